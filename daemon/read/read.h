@@ -1,0 +1,31 @@
+/* Files in, structures and mistakes out. These functions may open files; they print nothing. */
+#ifndef DB_READ_READ_H
+#define DB_READ_READ_H
+
+#include "dewbell/diary.h"
+#include "dewbell/rule.h"
+#include "dewbell/weather.h"
+
+/* One gardener's files, read and checked. Lives in the arena that was handed in. */
+struct db_estate {
+    const struct db_garden *garden;
+    const struct db_crops *crops;
+    const struct db_rules *rules;
+    struct db_records *records; /* weather files read, days not yet laid out (weather_files.h) */
+    const char *folder;         /* the folder of garden.ini */
+    const char *const *files;   /* every file that was read, absolute or as given; NULL-terminated (for watching) */
+};
+
+/* Reads garden.ini and all that it names, the shipped rules and crops under `shipped` (a folder with crops/ and jobs/).
+ * DB_OK, DB_MISTAKEN (see the list; nothing of *ret_estate is usable), DB_FULL. */
+DB_MUST_USE enum db_status db_estate_read(const char *garden_file, const char *shipped, struct db_arena *arena,
+                                          struct db_mistakes *mistakes, struct db_estate *ret_estate);
+
+/* The weather as it was known on `today`: observed days up to yesterday (and today's if the record has it and no forecast
+ * does), forecast days from today on, `record_ahead` days of the record in place of a forecast, climate after that, up to
+ * 430 days on. Starts at the earliest day that a sowing of the garden needs (30 days before it; at least 400 days back),
+ * with climate where nothing was observed. */
+DB_MUST_USE enum db_status db_estate_weather(const struct db_estate *estate, struct db_date today, struct db_arena *arena,
+                                             struct db_mistakes *mistakes, struct db_weather **ret_weather);
+
+#endif

@@ -1,0 +1,33 @@
+/* Running compiled rules. None of these allocates; unknown values make a condition not hold and a date unknown. */
+#ifndef DB_RULES_RUN_H
+#define DB_RULES_RUN_H
+
+#include "rules/scope.h"
+
+/* `for`; true where the rule has none. scope->day is set to the view's today by the caller. */
+bool db_rule_applies(const struct db_rules *rules, size_t index, const struct db_scope *scope);
+/* `during` and `best` (defaults to the first day; kept inside the window). False when a date is unknown or last < first. */
+bool db_rule_window(const struct db_rules *rules, size_t index, const struct db_scope *scope, struct db_date *ret_first,
+                    struct db_date *ret_best, struct db_date *ret_last);
+/* Which conditions the rule has, and whether one holds on scope->day. */
+enum db_clause { DB_CLAUSE_PREFER, DB_CLAUSE_HOLD, DB_CLAUSE_WHILE, DB_CLAUSE_UNTIL };
+bool db_rule_has(const struct db_rules *rules, size_t index, enum db_clause clause);
+bool db_rule_holds(const struct db_rules *rules, size_t index, enum db_clause clause, const struct db_scope *scope);
+/* `every` in whole days, at least 1. */
+int32_t db_rule_every(const struct db_rules *rules, size_t index, const struct db_scope *scope);
+/* `effort` in minutes, 0 when not given or unknown; `urgency` 1, 3, 5 or 9. */
+float db_rule_minutes(const struct db_rules *rules, size_t index, const struct db_scope *scope);
+unsigned char db_rule_urgency(const struct db_rules *rules, size_t index);
+/* 128 bits over the rule's own words, worked out at compile time. */
+const unsigned char *db_rule_hash(const struct db_rules *rules, size_t index);
+
+/* Fills a template in. NULL when `into` is full. */
+enum db_template { DB_TEMPLATE_JOB, DB_TEMPLATE_HOW, DB_TEMPLATE_CAUTION };
+const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which, const struct db_scope *scope,
+                         struct db_arena *into);
+/* Which reasons decided: sentences about the stages and figures that `for`, `during`, `best`, `prefer`, `hold`, `while`
+ * read. As db_job_why. scope->day is the job's best day. */
+enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struct db_scope *scope, const struct db_job *job,
+                               struct db_arena *into, struct db_reason *ret, size_t room, size_t *ret_count);
+
+#endif

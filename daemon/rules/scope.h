@@ -1,0 +1,33 @@
+/* What a compiled rule is run against: one sowing, on one day. Filled in by the engine. */
+#ifndef DB_RULES_SCOPE_H
+#define DB_RULES_SCOPE_H
+
+#include "dewbell/job.h"
+
+/* Figures of a day, beyond those of the weather: seed zone and night where the sowing stands. */
+enum db_sky_figure {
+    DB_SKY_LOW,
+    DB_SKY_HIGH,
+    DB_SKY_RAIN,
+    DB_SKY_WIND,
+    DB_SKY_SOIL,
+    DB_SKY_SOIL_LOW,
+    DB_SKY_SOIL_HIGH,
+    DB_SKY_LOW_HERE,
+    DB_SKY_DAY_LENGTH /* days (kind TIME) */
+};
+enum { DB_SKY_COUNT = DB_SKY_DAY_LENGTH + 1 };
+
+struct db_scope {
+    const struct db_view *view;
+    size_t sowing;
+    const struct db_life *life;
+    struct db_date day;          /* the day in question */
+    struct db_date first;        /* day of element 0 of the arrays */
+    size_t days;
+    struct db_date moved;        /* from this day on the sowing stands in its second place */
+    const double *sky[2][DB_SKY_COUNT]; /* before and from `moved`; an entry may be NULL: unknown */
+    struct db_trace *trace;      /* NULL, or collects what was read (explain.h) */
+};
+
+#endif

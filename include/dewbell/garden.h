@@ -1,0 +1,70 @@
+/* The garden as its gardener wrote it: place, beds and sowings. Built once, then only read. */
+#ifndef DEWBELL_GARDEN_H
+#define DEWBELL_GARDEN_H
+
+#include "dewbell/crop.h"
+#include "dewbell/date.h"
+#include "dewbell/mistake.h"
+#include "dewbell/soil.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+struct db_site {
+    const char *name;           /* as shown in calendars */
+    const char *key;            /* what UIDs are made from: a UUID the gardener never changes, 36 characters */
+    double latitude, longitude; /* degrees, north and east positive */
+    double altitude;            /* m */
+    const char *zone;           /* IANA name, for whoever asks the clock */
+    bool imperial;              /* amounts are shown in inches, degF ... */
+    double indoors;             /* degC of the bench where trays stand */
+    double seed_sun;            /* K per MJ: reserved for the soil model's setting, 0.10 */
+};
+
+struct db_bed {
+    const char *id;            /* "north" of [bed north] */
+    const char *name;          /* as shown: "north bed" unless given */
+    double width, length;      /* mm; 0: not given */
+    enum db_cover cover;
+    double warmth;             /* degC, for indoors; NaN: the site's */
+    struct db_place at;
+};
+
+struct db_sowing {
+    const char *id; /* "carrot-1" of [sowing carrot-1] */
+    const struct db_crop_facts *crop;
+    const char *variety;       /* NULL: not given */
+    const struct db_bed *bed;  /* where it is sown (for plugs and pots: where the tray stands) */
+    const struct db_bed *into; /* where it is planted; == bed if it stays */
+    enum db_way way;
+    struct db_date planned;    /* `sow = DATE` */
+    struct db_date sown;       /* `sown = DATE`; no date if not yet */
+    bool anyway;               /* `before_solstice = yes`: not held back for shorter days */
+    double row;                /* mm of drill in all; 0: not given */
+    double plugs, plants;      /* counts; 0: not given */
+    struct db_place at;
+};
+
+struct db_garden;
+
+struct db_garden *db_garden_new(struct db_arena *arena, const struct db_site *site);
+/* Copies the record; texts and crops must outlive the garden. DB_RANGE: the id is already there. *ret (may be NULL) is
+ * the kept copy and stays where it is. */
+DB_MUST_USE enum db_status db_garden_add_bed(struct db_garden *garden, const struct db_bed *bed, const struct db_bed **ret);
+DB_MUST_USE enum db_status db_garden_add_sowing(struct db_garden *garden, const struct db_sowing *sowing);
+
+const struct db_site *db_garden_site(const struct db_garden *garden);
+size_t db_garden_beds(const struct db_garden *garden);
+const struct db_bed *db_garden_bed(const struct db_garden *garden, size_t index);
+const struct db_bed *db_garden_find_bed(const struct db_garden *garden, const char *id);
+size_t db_garden_sowings(const struct db_garden *garden);
+/* Stable pointers, in the order added. */
+const struct db_sowing *db_garden_sowing(const struct db_garden *garden, size_t index);
+/* Index by id (hashed), SIZE_MAX if there is none. */
+size_t db_garden_find_sowing(const struct db_garden *garden, const char *id);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,101 @@
+/* evaluate: the one door. Plan, rules, weather, diary and a day go in; jobs come out. Pure: no clock, no I/O; the same
+ * inputs give the same jobs. */
+#ifndef DEWBELL_JOB_H
+#define DEWBELL_JOB_H
+
+#include "dewbell/diary.h"
+#include "dewbell/rule.h"
+#include "dewbell/weather.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+/* All that a day's jobs depend on; nothing here is written through. */
+struct db_view {
+    const struct db_garden *garden;
+    const struct db_rules *rules;
+    const struct db_weather *weather; /* filled: no unknown low or high */
+    const struct db_diary *diary;     /* NULL: no notes */
+    struct db_date today;             /* in the garden's zone */
+};
+
+/* How a stage's date is known. */
+enum db_knowing { DB_UNKNOWN, DB_ESTIMATED, DB_PLANNED, DB_NOTED };
+
+struct db_turn {
+    struct db_date early, likely, late; /* equal when noted or planned; no date when unknown or not part of this life */
+    enum db_knowing how;
+};
+
+/* The stages of one sowing, noted or worked out. */
+struct db_life {
+    struct db_turn stage[DB_STAGE_COUNT];
+    struct db_date solstice; /* the summer solstice that decides for a crop held back for shortening days */
+    bool held;               /* sowing was put off to it */
+};
+
+enum db_job_state {
+    DB_JOB_OPEN,
+    DB_JOB_DONE,   /* a note says so: `done` is its date */
+    DB_JOB_MISSED  /* its window is over and no note says that it was done */
+};
+
+struct db_job {
+    size_t rule, sowing;            /* indices in the view's rules and garden */
+    unsigned occurrence;            /* 0 for a job that comes once */
+    struct db_date first, best, last; /* window and best day, first <= best <= last */
+    struct db_date done;
+    enum db_job_state state;
+    unsigned char urgency; /* 1 cannot wait, 5 ordinary, 9 when there is time (RFC 5545 priority) */
+    float minutes;         /* effort; 0: not said */
+};
+
+struct db_jobs;
+
+/* Works out the jobs whose window touches today - 60 .. today + 400 days. Everything comes from `into`. On failure
+ * *ret_jobs is untouched. */
+DB_MUST_USE enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *into,
+                                              const struct db_jobs **ret_jobs);
+
+/* In order of best day, then rule name, sowing id, occurrence. */
+size_t db_jobs_count(const struct db_jobs *jobs);
+const struct db_job *db_jobs_at(const struct db_jobs *jobs, size_t index);
+/* First job whose best day is `from` or later; db_jobs_count() if none. */
+size_t db_jobs_from(const struct db_jobs *jobs, struct db_date from);
+/* The view that the jobs were worked out from. */
+const struct db_view *db_jobs_view(const struct db_jobs *jobs);
+const struct db_life *db_jobs_life(const struct db_jobs *jobs, size_t sowing);
+
+/* "thin-the-row/carrot-1", "look-daily/lettuce-2/3": the name a gardener types. Always NUL-terminated; returns the
+ * length it would take. */
+size_t db_job_name(const struct db_jobs *jobs, const struct db_job *job, char *buffer, size_t size);
+/* By that name; NULL if there is none. */
+const struct db_job *db_jobs_find(const struct db_jobs *jobs, const char *name);
+
+/* The texts of a job, rendered when asked: templates filled in with this job's sowing. NUL-terminated in `into`; NULL
+ * when it is full. how and caution are "" where the rule gives none. */
+const char *db_job_summary(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+const char *db_job_how(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+const char *db_job_caution(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+
+/* Why the job exists and why on that day: lines of English, each with the stage dates or weather figures that decided
+ * and where each figure came from. */
+struct db_reason {
+    const char *text;      /* "Seedlings were noted up on 2 June." */
+    enum db_origin origin; /* of the weather figures in it; DB_ORIGIN_NONE: no weather in it */
+};
+/* Writes at most `room` reasons; *ret_count is how many there are. DB_FULL when `into` is. */
+DB_MUST_USE enum db_status db_job_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into,
+                                      struct db_reason *ret, size_t room, size_t *ret_count);
+
+/* 128 bits over everything that a calendar event of this job prints, but for the weather figures in its reasons (those
+ * stay as they were when the job last really changed). Equal meaning: nothing to publish anew. */
+void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16]);
+/* 128 bits over what the job is: garden key, rule, sowing, occurrence; never a date. */
+void db_job_identity(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16]);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

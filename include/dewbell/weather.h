@@ -1,0 +1,66 @@
+/* Weather: what was observed, what is forecast, what the climate is; one series out of them in which every figure knows
+ * where it came from. Beyond the known days the future is a set: every member shares the observed and forecast days and
+ * has days of its own after them. */
+#ifndef DEWBELL_WEATHER_H
+#define DEWBELL_WEATHER_H
+
+#include "dewbell/arena.h"
+#include "dewbell/date.h"
+#include "dewbell/status.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+enum db_origin { DB_ORIGIN_NONE, DB_ORIGIN_CLIMATE, DB_ORIGIN_FORECAST, DB_ORIGIN_OBSERVED }; /* a later one beats an earlier */
+enum db_figure { DB_FIGURE_LOW, DB_FIGURE_HIGH, DB_FIGURE_RAIN, DB_FIGURE_WIND }; /* degC, degC, mm, m/s */
+enum { DB_FIGURE_COUNT = DB_FIGURE_WIND + 1 };
+
+/* "observed", "forecast", "climate", "none" */
+const char *db_origin_word(enum db_origin origin);
+
+/* Means of a calendar month; wind may be NaN. */
+struct db_normal {
+    double low, high, rain, wind; /* rain: mm in the whole month */
+};
+
+struct db_weather;
+
+/* A set of `futures` (>= 1) series over `count` days from `first`. All figures start unknown (NaN, DB_ORIGIN_NONE). */
+struct db_weather *db_weather_new(struct db_arena *arena, struct db_date first, size_t count, size_t futures);
+
+struct db_date db_weather_first(const struct db_weather *weather);
+size_t db_weather_days(const struct db_weather *weather);
+size_t db_weather_futures(const struct db_weather *weather);
+
+/* Puts one figure into every future unless a better origin already holds that day. Days outside are ignored. */
+void db_weather_put(struct db_weather *weather, struct db_date date, enum db_figure figure, enum db_origin origin,
+                    double value);
+/* The same into one future only: its own climate days. */
+void db_weather_put_future(struct db_weather *weather, size_t future, struct db_date date, enum db_figure figure,
+                           double value);
+
+/* Fills the days still unknown, in every future, from twelve monthly means by straight lines between mid-months (rain
+ * and wind evenly over the month's days), origin climate. Then mends days where low > high by setting both to their
+ * mean when the two come from different origins. DB_RANGE: a normal that is not finite or low > high. */
+DB_MUST_USE enum db_status db_weather_fill(struct db_weather *weather, const struct db_normal normals[12]);
+
+/* Twelve monthly means from the days before `until` that are in the arrays (`count` days from `first`, NaN = missing).
+ * A month needs 20 days of both temperatures somewhere in the record. DB_ABSENT: some month has too few. */
+DB_MUST_USE enum db_status db_weather_normals(struct db_date first, size_t count, const double *low, const double *high,
+                                              const double *rain, struct db_date until, struct db_normal ret_normals[12]);
+
+/* The figures of one future: an array of db_weather_days() values; NaN where unknown. */
+const double *db_weather_figures(const struct db_weather *weather, size_t future, enum db_figure figure);
+enum db_origin db_weather_origin(const struct db_weather *weather, struct db_date date, enum db_figure figure);
+
+/* Last day that has low and high observed or forecast; DB_NO_DATE if there is none. */
+struct db_date db_weather_known(const struct db_weather *weather);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
