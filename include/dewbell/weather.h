@@ -22,14 +22,15 @@ enum { DB_FIGURE_COUNT = DB_FIGURE_WIND + 1 };
 /* "observed", "forecast", "climate", "none" */
 const char *db_origin_word(enum db_origin origin);
 
-/* Means of a calendar month; wind may be NaN. */
+/* Means of a calendar month; rain and wind may be NaN: not known, and then those days stay unknown. */
 struct db_normal {
     double low, high, rain, wind; /* rain: mm in the whole month */
 };
 
 struct db_weather;
 
-/* A set of `futures` (>= 1) series over `count` days from `first`. All figures start unknown (NaN, DB_ORIGIN_NONE). */
+/* A set of `futures` (1..DB_LIMIT_FUTURES) series over `count` (..DB_LIMIT_WEATHER_DAYS) days from `first`. All figures
+ * start unknown (NaN, DB_ORIGIN_NONE). NULL: a limit is exceeded or the arena is full. */
 struct db_weather *db_weather_new(struct db_arena *arena, struct db_date first, size_t count, size_t futures);
 
 struct db_date db_weather_first(const struct db_weather *weather);
@@ -45,11 +46,12 @@ void db_weather_put_future(struct db_weather *weather, size_t future, struct db_
 
 /* Fills the days still unknown, in every future, from twelve monthly means by straight lines between mid-months (rain
  * and wind evenly over the month's days), origin climate. Then mends days where low > high by setting both to their
- * mean when the two come from different origins. DB_RANGE: a normal that is not finite or low > high. */
+ * mean when the two come from different origins. DB_RANGE: a low or high that is not finite, or low > high. */
 DB_MUST_USE enum db_status db_weather_fill(struct db_weather *weather, const struct db_normal normals[12]);
 
 /* Twelve monthly means from the days before `until` that are in the arrays (`count` days from `first`, NaN = missing).
- * A month needs 20 days of both temperatures somewhere in the record. DB_ABSENT: some month has too few. */
+ * A month needs 20 days of both temperatures somewhere in the record. DB_ABSENT: some month has too few. Rain (which may
+ * be NULL) of a month with fewer than 20 known days, and wind, are NaN. */
 DB_MUST_USE enum db_status db_weather_normals(struct db_date first, size_t count, const double *low, const double *high,
                                               const double *rain, struct db_date until, struct db_normal ret_normals[12]);
 
