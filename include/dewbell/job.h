@@ -31,8 +31,9 @@ struct db_turn {
 /* The stages of one sowing, noted or worked out. */
 struct db_life {
     struct db_turn stage[DB_STAGE_COUNT];
+    struct db_date planned;  /* `sow`, after any hold for shortening days; no date if the plan names none */
     struct db_date solstice; /* the summer solstice that decides for a crop held back for shortening days */
-    bool held;               /* sowing was put off to it */
+    bool held;               /* sowing is not done yet and was put off to it */
 };
 
 enum db_job_state {
