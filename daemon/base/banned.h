@@ -2,6 +2,7 @@
 #ifndef DB_BASE_BANNED_H
 #define DB_BASE_BANNED_H
 
+#undef alloca /* a macro in glibc's <stdlib.h>; poisoning a macro is a warning */
 #pragma GCC poison strcpy strcat strncpy strncat sprintf vsprintf strtok atoi atol atof gets gmtime localtime ctime asctime \
     system popen tmpnam mktemp alloca rand srand
 
