@@ -6,54 +6,159 @@ prefix   = /usr/local
 DESTDIR  =
 CC       = gcc
 B        = build
+SEED     =
+FUZZ_SECONDS = 300
 
-# Debian packages: to build, to test, to look after the code. One list; tests/deps.sh installs what is missing.
+# Debian packages: to build, to test, to look after the code. The one list; tests/deps.sh installs what is missing.
 BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c-dev libsqlite3-dev uuid-dev \
 	libxxhash-dev libssl-dev tzdata
-TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-ephem nodejs clang-format clang-tidy cppcheck \
-	clang libclang-rt-14-dev binutils
+TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
+	cppcheck clang-14 libclang-rt-14-dev g++ binutils
 
 LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto
 CFLAGS   = -O2 -g
 WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes $(if $(CI),-Werror)
-CPPFLAGS = -Iinclude -Idaemon -D_GNU_SOURCE -DDB_VERSION='"$(VERSION)"' -DDB_SHARE='"$(prefix)/share/dewbell"' \
-	$(shell pkg-config --cflags $(LIBS) 2>/dev/null)
-LDLIBS   = $(shell pkg-config --libs $(LIBS) 2>/dev/null) -lm
-DEP      = -MMD -MP
-COMPILE  = $(CC) -std=c17 $(CPPFLAGS) $(CFLAGS) $(WARN) $(DEP)
+LIBS_CFLAGS := $(shell pkg-config --cflags $(LIBS) 2>/dev/null)
+LIBS_LINK   := $(shell pkg-config --libs $(LIBS) 2>/dev/null)
+CPPFLAGS = -Iinclude -Idaemon -D_GNU_SOURCE -DDB_VERSION='"$(VERSION)"' -DDB_SHARE='"$(prefix)/share/dewbell"' $(LIBS_CFLAGS)
+LDLIBS   = $(LIBS_LINK) -lm
+COMPILE  = $(CC) -std=c17 $(CPPFLAGS) $(CFLAGS) $(WARN)
+LINK     = $(CC) $(CFLAGS) $(LDFLAGS)
 
 PURE     = base calc model rules engine
 ENGINE_C = $(sort $(wildcard $(PURE:%=daemon/%/*.c)))
 IO_C     = $(sort $(wildcard daemon/read/*.c daemon/write/*.c daemon/record/*.c))
 CLI_C    = $(sort $(wildcard daemon/cli/*.c))
+TEST_C   = $(sort $(wildcard tests/unit/*.c tests/property/*.c))
+OUTSIDE_C = $(sort $(wildcard tests/outside/*.c))
+BENCH_C  = $(sort $(wildcard tests/bench/*.c))
+FUZZ_C   = $(sort $(wildcard tests/fuzz/fuzz_*.c))
 ENGINE_O = $(ENGINE_C:%.c=$B/%.o)
 IO_O     = $(IO_C:%.c=$B/%.o)
 CLI_O    = $(CLI_C:%.c=$B/%.o)
+ALL_C    = $(ENGINE_C) $(IO_C) $(CLI_C) $(TEST_C) $(OUTSIDE_C) $(BENCH_C) $(FUZZ_C) tests/fuzz/replay.c
+BELOW    = $(IO_O) $B/libdewbell.a
 
-all: $B/libdewbell.a $B/dewbell
+# Variants are the same tree built into a folder of their own with another compiler line.
+SANITIZE = -fno-omit-frame-pointer -fno-sanitize-recover=all \
+	-fsanitize=address,undefined,float-divide-by-zero,float-cast-overflow
+ASAN     = $(MAKE) --no-print-directory B=$B/asan CC=clang-14 CFLAGS='-O1 -g $(SANITIZE)'
+FUZZ     = $(MAKE) --no-print-directory B=$B/fuzz CC=clang-14 CFLAGS='-O1 -g $(SANITIZE) -fsanitize=fuzzer-no-link' \
+	FUZZ_LINK=-fsanitize=fuzzer
 
-$B/libdewbell.a: $(ENGINE_O)
+all: $B/libdewbell.a $(if $(CLI_C),$B/dewbell) ## Build the engine's library and the program into build/
+
+# The compile line as it was last used: when it changes, everything is compiled anew.
+$B/compile.line: FORCE
+	@pkg-config --exists $(LIBS) || { echo 'Some libraries are missing: run "make deps".' >&2; exit 1; }
+	@: $(shell mkdir -p $(@D))$(file >$@.new,$(COMPILE) $(LDFLAGS) $(LDLIBS))
+	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
+
+$B/%.o: %.c $B/compile.line
+	@mkdir -p $(@D)
+	$(COMPILE) -MMD -MP -c -o $@ $<
+
+# The same for the library's members: a source that is gone leaves it, too.
+$B/engine.list: FORCE
+	@: $(shell mkdir -p $(@D))$(file >$@.new,$(ENGINE_O))
+	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
+
+$B/libdewbell.a: $(ENGINE_O) $B/engine.list
 	@rm -f $@
 	$(AR) rcs $@ $(ENGINE_O)
 
-$B/dewbell: $(CLI_O) $(IO_O) $B/libdewbell.a
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $(CLI_O) $(IO_O) $B/libdewbell.a $(LDLIBS)
-
-$B/%.o: %.c
-	@mkdir -p $(@D)
-	$(COMPILE) -c -o $@ $<
+$B/dewbell: $(CLI_O) $(BELOW)
+	$(LINK) -o $@ $(CLI_O) $(BELOW) $(LDLIBS)
 
 # Unit and property tests: one program a file, each with the whole engine and the readers and writers.
-TEST_C   = $(sort $(wildcard tests/unit/*.c tests/property/*.c))
-TEST_X   = $(TEST_C:%.c=$B/%)
-$(TEST_X): $B/%: $B/%.o $(IO_O) $B/libdewbell.a
-	$(CC) $(CFLAGS) $(LDFLAGS) -o $@ $< $(IO_O) $B/libdewbell.a $(LDLIBS) -lcmocka
-tests: $(TEST_X)
+$(TEST_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
+	$(LINK) -o $@ $< $(BELOW) $(LDLIBS) -lcmocka
+$(OUTSIDE_C:%.c=$B/%) $(BENCH_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
+	$(LINK) -o $@ $< $(BELOW) $(LDLIBS)
 
--include $(shell find $B -name '*.d' 2>/dev/null)
+# A fuzz target is built twice: with libFuzzer, and as REPLAY, which runs it over files and needs no fuzzer.
+$(FUZZ_C:tests/fuzz/%.c=$B/replay/%): $B/replay/%: $B/tests/fuzz/%.o $B/tests/fuzz/replay.o $(BELOW)
+	@mkdir -p $(@D)
+	$(LINK) -o $@ $< $B/tests/fuzz/replay.o $(BELOW) $(LDLIBS)
+$(FUZZ_C:tests/fuzz/%.c=$B/fuzzers/%): $B/fuzzers/%: $B/tests/fuzz/%.o $(BELOW)
+	@mkdir -p $(@D)
+	$(LINK) $(FUZZ_LINK) -o $@ $< $(BELOW) $(LDLIBS)
 
-clean:
+tests: $(TEST_C:%.c=$B/%)
+outside: $(OUTSIDE_C:%.c=$B/%)
+replays: $(FUZZ_C:tests/fuzz/%.c=$B/replay/%)
+fuzzers: $(FUZZ_C:tests/fuzz/%.c=$B/fuzzers/%)
+asan: ## Build program, tests and replays with ASan and UBSan (clang) into build/asan/
+	@+$(ASAN) $(if $(CLI_C),$B/asan/dewbell) tests replays
+
+demo: ## Run the main job on the demo garden
+	@+$(MAKE) --no-print-directory deps-build
+	@+$(MAKE) --no-print-directory all
+	@sh tests/demo.sh $B
+
+check: ## Prove it: all tests, sanitizers, valgrind, outside checks, lint
+	@+$(MAKE) --no-print-directory deps
+	@+MAKE='$(MAKE)' B='$B' CI='$(CI)' SEED='$(SEED)' sh tests/run.sh
+
+accept: tests ## Record what the tests got as what they expect; read the diff
+	@ACCEPT=1 sh tests/programs.sh $(TEST_C:%.c=$B/%)
+
+bench: ## Measure against bare libical and a Python script
+	@+$(MAKE) --no-print-directory deps
+	@+$(MAKE) --no-print-directory all $(BENCH_C:%.c=$B/%)
+	@B='$B' sh tests/bench/run.sh
+
+fuzz: ## Fuzz each reader for FUZZ_SECONDS (300)
+	@+$(MAKE) --no-print-directory deps
+	@+$(FUZZ) fuzzers
+	@B='$B' FUZZ_SECONDS='$(FUZZ_SECONDS)' sh tests/fuzz/run.sh $(FUZZ_C:tests/fuzz/%.c=%)
+
+lint: ## Layers, imports, names, format, clang-tidy, cppcheck
+	@+MAKE='$(MAKE)' B='$B' CC='$(CC)' PURE='$(PURE)' sh tests/lint/run.sh
+
+# Analysers keep a stamp a file; it is as old as the object, so that a changed header brings its users back.
+TIDY_C = $(filter daemon/%,$(ALL_C))
+tidy: $(TIDY_C:%.c=$B/lint/%.tidy)
+$B/lint/%.tidy: $B/%.o .clang-tidy
+	@mkdir -p $(@D)
+	@clang-tidy-14 --quiet --warnings-as-errors='*' $*.c -- -std=c17 $(CPPFLAGS) >$@.log 2>$@.err || { cat $@.log; exit 1; }
+	@touch $@
+cppcheck: $(ALL_C:%.c=$B/lint/%.cppcheck)
+$B/lint/%.cppcheck: $B/%.o tests/lint/cppcheck.suppress
+	@mkdir -p $(@D)
+	@cppcheck --quiet --std=c11 --enable=warning,style,performance,portability --inline-suppr --error-exitcode=1 \
+		--suppressions-list=tests/lint/cppcheck.suppress --library=posix -Iinclude -Idaemon -D_GNU_SOURCE \
+		-DDB_VERSION='""' -DDB_SHARE='""' $*.c
+	@touch $@
+
+format: ## Lay out all C files by .clang-format
+	clang-format-14 -i $(sort $(shell find daemon include tests -name '*.[ch]'))
+
+install: all ## Install under prefix (/usr/local), into DESTDIR if given
+	install -d $(DESTDIR)$(prefix)/bin $(DESTDIR)$(prefix)/lib/pkgconfig $(DESTDIR)$(prefix)/include/dewbell \
+		$(DESTDIR)$(prefix)/share/dewbell $(DESTDIR)$(prefix)/share/doc/dewbell
+	install -m 755 $B/dewbell $(DESTDIR)$(prefix)/bin/
+	install -m 644 $B/libdewbell.a $(DESTDIR)$(prefix)/lib/
+	install -m 644 include/dewbell/*.h $(DESTDIR)$(prefix)/include/dewbell/
+	sed 's|@prefix@|$(prefix)|; s|@version@|$(VERSION)|' contrib/dewbell.pc.in >$(DESTDIR)$(prefix)/lib/pkgconfig/dewbell.pc
+	chmod 644 $(DESTDIR)$(prefix)/lib/pkgconfig/dewbell.pc
+	cd rules && find . -name '*.ini' -exec install -D -m 644 {} $(abspath $(DESTDIR)$(prefix))/share/dewbell/{} \;
+	install -m 644 README.md LICENSE docs/*.md $(DESTDIR)$(prefix)/share/doc/dewbell/
+
+deps: ## Install the Debian packages that are missing
+	@sh tests/deps.sh $(BUILD_PACKAGES) $(TEST_PACKAGES)
+deps-build:
+	@sh tests/deps.sh $(BUILD_PACKAGES)
+
+clean: ## Remove what was built
 	rm -rf $B
 
-.PHONY: all tests clean
+help: ## This list
+	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' Makefile
+
+-include $(wildcard $(ALL_C:%.c=$B/%.d))
+
+.PHONY: all tests outside replays fuzzers asan demo check accept bench fuzz lint tidy cppcheck format install deps deps-build \
+	clean help FORCE
 .SECONDARY:
+.DELETE_ON_ERROR:

@@ -1,0 +1,136 @@
+#!/bin/sh
+# What `make check` runs: part after part, each with its own count, and one closing line over all of them.
+# tests/run.sh [PART...] runs only those.
+set -u
+cd "$(dirname "$0")/.." || exit 1
+
+B=${B:-build} MAKE=${MAKE:-make} CI=${CI:-}
+SEED=${SEED:-$(date +%s)}
+export B MAKE SEED LC_ALL=C.UTF-8
+[ -n "$CI" ] && export CI
+JOBS=$(nproc 2>/dev/null || echo 2)
+export JOBS
+logs=$B/check
+mkdir -p "$logs"
+echo "SEED=$SEED"
+
+# The flags of the make that called would make these ones talk of its job server.
+make_quiet() {
+    MAKEFLAGS='' MAKELEVEL='' $MAKE -s -j"$JOBS" B="$B" ${CI:+CI="$CI"} "$@"
+}
+
+# Each part prints what went wrong and last its count line.
+
+part_build() { # with gcc; clang does it in the sanitizers' part
+    if make_quiet all tests outside; then echo "1 passed, 0 failed, 0 skipped"; else echo "0 passed, 1 failed, 0 skipped"; fi
+}
+
+programs() { # FOLDER: the test programs built there whose source is still there
+    for source in tests/unit/*.c tests/property/*.c; do
+        [ -e "$source" ] && printf '%s ' "$1/${source%.c}"
+    done
+}
+
+part_tests() {
+    make_quiet tests || return 1
+    # shellcheck disable=SC2046
+    sh tests/programs.sh $(programs "$B")
+}
+
+part_sanitizers() {
+    make_quiet asan || return 1
+    # shellcheck disable=SC2046
+    ASAN_OPTIONS=detect_stack_use_after_return=1 UBSAN_OPTIONS=print_stacktrace=1 sh tests/programs.sh $(programs "$B/asan")
+}
+
+part_replay() { # the seeds of the fuzz targets, one test a file, under the sanitizers
+    make_quiet asan || return 1
+    passed=0 failed=0
+    for source in tests/fuzz/fuzz_*.c; do
+        [ -e "$source" ] || continue
+        name=$(basename "$source" .c)
+        for folder in $(sh tests/fuzz/seeds.sh "$name"); do
+            find "$folder" -type f | sort >"$logs/seeds"
+            while read -r seed; do
+                if timeout 20 "$B/asan/replay/$name" "$seed" >"$logs/replay.one" 2>&1 </dev/null; then
+                    passed=$((passed + 1))
+                else
+                    failed=$((failed + 1))
+                    echo "--- $name $seed"
+                    tail -n 30 "$logs/replay.one"
+                fi
+            done <"$logs/seeds"
+        done
+    done
+    echo "$passed passed, $failed failed, 0 skipped"
+    [ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]
+}
+
+part_valgrind() { # the unit programs; the property ones repeat the same code too often to wait for
+    make_quiet all tests || return 1
+    chosen=
+    for source in tests/unit/*.c; do
+        [ -e "$source" ] && chosen="$chosen $B/${source%.c}"
+    done
+    # shellcheck disable=SC2086
+    WRAP="valgrind -q --error-exitcode=99 --leak-check=full --errors-for-leak-kinds=definite,indirect,possible
+        --suppressions=tests/valgrind.suppress" sh tests/programs.sh $chosen
+}
+
+part_outside() {
+    make_quiet all outside || return 1
+    passed=0 failed=0 skipped=0
+    for script in tests/outside/*.sh; do
+        [ -e "$script" ] || continue
+        timeout 240 sh "$script" >"$logs/$(basename "$script").log" 2>&1
+        end=$?
+        count=$(awk '/^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$/ { line = $0 } END { gsub(/[^0-9]+/, " ", line); print line }' \
+            "$logs/$(basename "$script").log")
+        # shellcheck disable=SC2086 # three numbers
+        set -- ${count:-0 1 0}
+        [ "$end" -ne 0 ] && [ "$2" -eq 0 ] && set -- "$1" 1 "$3"
+        echo "--- $script: $1 passed, $2 failed, $3 skipped"
+        grep -v '^[0-9]* passed, ' "$logs/$(basename "$script").log" | tail -n 40
+        passed=$((passed + $1)) failed=$((failed + $2)) skipped=$((skipped + $3))
+    done
+    echo "$passed passed, $failed failed, $skipped skipped"
+    [ "$failed" -eq 0 ]
+}
+
+part_lint() {
+    make_quiet lint
+}
+
+sum_passed=0 sum_failed=0 sum_skipped=0
+run() { # PART NAME
+    begun=$(date +%s)
+    "part_$1" >"$logs/$1.log" 2>&1 </dev/null
+    end=$?
+    count=$(awk '/^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$/ { line = $0 } END { gsub(/[^0-9]+/, " ", line); print line }' \
+        "$logs/$1.log")
+    # shellcheck disable=SC2086 # three numbers
+    set -- "$1" "$2" ${count:-0 1 0}
+    [ "$end" -ne 0 ] && [ "$4" -eq 0 ] && set -- "$1" "$2" "$3" 1 "$5"
+    if [ "$4" -gt 0 ]; then
+        grep -v '^[0-9]* passed, ' "$logs/$1.log" | tail -n 120
+    elif [ "$1" = outside ]; then
+        grep -v '^[0-9]* passed, ' "$logs/$1.log"
+    fi
+    printf '%-36s %5d passed %4d failed %4d skipped   %4d s\n' "$2" "$3" "$4" "$5" $(($(date +%s) - begun))
+    sum_passed=$((sum_passed + $3)) sum_failed=$((sum_failed + $4)) sum_skipped=$((sum_skipped + $5))
+}
+
+for part in ${*:-build tests sanitizers replay valgrind outside lint}; do
+    case $part in
+    build) run build "build" ;;
+    tests) run tests "unit and property tests" ;;
+    sanitizers) run sanitizers "the same under ASan and UBSan" ;;
+    replay) run replay "fuzz seeds replayed" ;;
+    valgrind) run valgrind "unit tests under valgrind" ;;
+    outside) run outside "against outside sources" ;;
+    lint) run lint "lint" ;;
+    *) echo "no part is called $part" >&2; exit 2 ;;
+    esac
+done
+echo "$sum_passed passed, $sum_failed failed, $sum_skipped skipped"
+[ "$sum_failed" -eq 0 ]
