@@ -16,7 +16,7 @@ echo "SEED=$SEED"
 
 # The flags of the make that called would make these ones talk of its job server.
 make_quiet() {
-    MAKEFLAGS='' MAKELEVEL='' $MAKE -s -j"$JOBS" B="$B" ${CI:+CI="$CI"} "$@"
+    MAKEFLAGS='' MAKELEVEL='' $MAKE -s --no-print-directory -j"$JOBS" B="$B" ${CI:+CI="$CI"} "$@"
 }
 
 # Each part prints what went wrong and last its count line.
@@ -110,7 +110,8 @@ run() { # PART NAME
         "$logs/$1.log")
     # shellcheck disable=SC2086 # three numbers
     set -- "$1" "$2" ${count:-0 1 0}
-    [ "$end" -ne 0 ] && [ "$4" -eq 0 ] && set -- "$1" "$2" "$3" 1 "$5"
+    # A part that ran nothing proved nothing.
+    { [ "$end" -ne 0 ] || [ $(($3 + $5)) -eq 0 ]; } && [ "$4" -eq 0 ] && set -- "$1" "$2" "$3" 1 "$5"
     if [ "$4" -gt 0 ]; then
         grep -v '^[0-9]* passed, ' "$logs/$1.log" | tail -n 120
     elif [ "$1" = outside ]; then

@@ -9,7 +9,7 @@ passed=0 failed=0
 found=$(mktemp) && trap 'rm -f "$found"' EXIT
 
 make_quiet() {
-    MAKEFLAGS='' MAKELEVEL='' $MAKE -s -k -j"$(nproc 2>/dev/null || echo 2)" B="$B" "$@" || echo "make $1 failed"
+    MAKEFLAGS='' MAKELEVEL='' $MAKE -s --no-print-directory -k -j"$(nproc 2>/dev/null || echo 2)" B="$B" "$@" || echo "make $1 failed"
 }
 
 sources() { # all C files of ours
@@ -74,8 +74,7 @@ check_headers() {
 }
 
 check_format() {
-    sources | xargs -P 2 -n 20 clang-format-14 --dry-run -Werror 2>&1 | grep -E 'error:' | sed 's/ error: code should.*/ run make format/' |
-        awk -F: '!seen[$1]++ { print $1 ": run make format" }'
+    sources | xargs clang-format-14 --dry-run -Werror 2>&1 | awk -F: '/ error: / && !seen[$1]++ { print $1 ": run make format" }'
 }
 
 # A file does one thing.
