@@ -77,11 +77,10 @@ part_valgrind() { # the unit programs; the property ones repeat the same code to
         --suppressions=tests/valgrind.suppress" sh tests/programs.sh $chosen
 }
 
-part_outside() {
-    make_quiet all outside || return 1
+scripts() { # FOLDER: its scripts, but for what they share
     passed=0 failed=0 skipped=0
-    for script in tests/outside/*.sh; do
-        [ -e "$script" ] || continue
+    for script in "$1"/*.sh; do
+        [ -e "$script" ] && [ "${script##*/}" != lib.sh ] || continue
         timeout 240 sh "$script" >"$logs/$(basename "$script").log" 2>&1
         end=$?
         count=$(awk '/^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$/ { line = $0 } END { gsub(/[^0-9]+/, " ", line); print line }' \
@@ -95,6 +94,16 @@ part_outside() {
     done
     echo "$passed passed, $failed failed, $skipped skipped"
     [ "$failed" -eq 0 ]
+}
+
+part_cli() {
+    make_quiet all || return 1
+    scripts tests/cli
+}
+
+part_outside() {
+    make_quiet all outside || return 1
+    scripts tests/outside
 }
 
 part_lint() {
@@ -121,13 +130,14 @@ run() { # PART NAME
     sum_passed=$((sum_passed + $3)) sum_failed=$((sum_failed + $4)) sum_skipped=$((sum_skipped + $5))
 }
 
-for part in ${*:-build tests sanitizers replay valgrind outside lint}; do
+for part in ${*:-build tests sanitizers replay valgrind cli outside lint}; do
     case $part in
     build) run build "build" ;;
     tests) run tests "unit and property tests" ;;
     sanitizers) run sanitizers "the same under ASan and UBSan" ;;
     replay) run replay "fuzz seeds replayed" ;;
     valgrind) run valgrind "unit tests under valgrind" ;;
+    cli) run cli "the program as a gardener runs it" ;;
     outside) run outside "against outside sources" ;;
     lint) run lint "lint" ;;
     *) echo "no part is called $part" >&2; exit 2 ;;
