@@ -1,0 +1,49 @@
+/* What the files of this folder share. */
+#ifndef DB_RECORD_PRIVATE_H
+#define DB_RECORD_PRIVATE_H
+
+#include "record/record.h"
+
+#include <sqlite3.h>
+
+#include <stdint.h>
+
+/* Prepared once, at the first use, and kept. */
+enum db_record_query {
+    DB_QUERY_BEGIN,
+    DB_QUERY_COMMIT,
+    DB_QUERY_ROLLBACK,
+    DB_QUERY_ADD_NOTE,
+    DB_QUERY_STRIKE_NOTE,
+    DB_QUERY_FIND_NOTE,
+    DB_QUERY_ALL_NOTES,
+    DB_QUERY_READ_LEDGER,
+    DB_QUERY_PUT_LEDGER
+};
+enum { DB_QUERY_COUNT = DB_QUERY_PUT_LEDGER + 1 };
+
+struct db_record {
+    sqlite3 *file;
+    sqlite3_stmt *query[DB_QUERY_COUNT];
+    char trouble[256];
+};
+
+/* The statement, reset and ready to be bound; NULL with the trouble noted. */
+sqlite3_stmt *db_record_query(struct db_record *record, enum db_record_query which);
+
+/* Runs a statement that answers nothing. On failure the trouble is noted. The statement is reset either way. */
+DB_MUST_USE enum db_status db_record_run(struct db_record *record, sqlite3_stmt *query);
+
+/* Opens a write transaction, waiting for other writers. */
+DB_MUST_USE enum db_status db_record_begin(struct db_record *record);
+/* Ends it: commits when `so_far` is DB_OK, else takes everything back and returns so_far. */
+DB_MUST_USE enum db_status db_record_end(struct db_record *record, enum db_status so_far);
+
+/* Notes what SQLite has to say and returns DB_TROUBLE (DB_FULL when it was out of memory). doing: "the note was not
+ * kept". */
+enum db_status db_record_blame(struct db_record *record, const char *doing);
+/* Notes words of our own and returns DB_TROUBLE. */
+__attribute__((format(printf, 2, 3))) enum db_status db_record_blame_words(struct db_record *record, const char *format,
+                                                                           ...);
+
+#endif
