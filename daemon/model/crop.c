@@ -46,6 +46,8 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_DEPTH] = AMOUNT("depth", LENGTH, 0, 300, true, "how deep it is sown or set"),
     [DB_FACT_SPACING] = AMOUNT("spacing", LENGTH, 5, 5000, false, "final distance in the row"),
     [DB_FACT_ROW_SPACING] = AMOUNT("row_spacing", LENGTH, 20, 5000, false, "final distance between rows"),
+    [DB_FACT_CLUSTER_SPACING] =
+        AMOUNT("cluster_spacing", LENGTH, 5, 5000, false, "final distance of cells whose seedlings stay together"),
     [DB_FACT_THIN] = AMOUNT("thin", LENGTH, 5, 2000, false, "distance to which a drill is thinned"),
     [DB_FACT_PLUG_SEEDS] = AMOUNT("plug_seeds", NUMBER, 1, 50, false, "seeds sown in a cell"),
     [DB_FACT_PLUG_KEEP] = AMOUNT("plug_keep", NUMBER, 1, 50, false, "seedlings left in a cell"),

@@ -43,26 +43,27 @@ enum db_fact {
     DB_FACT_CLUSTERED, /* a cell's seedlings are planted together */
     DB_FACT_SURFACE,   /* needs light: sown on the surface, pressed in */
     /* amounts; each may be a range low .. high */
-    DB_FACT_DEPTH,         /* length: sowing depth */
-    DB_FACT_SPACING,       /* length: final distance in the row */
-    DB_FACT_ROW_SPACING,   /* length: final distance between rows */
-    DB_FACT_THIN,          /* length: thin the drill to this */
-    DB_FACT_PLUG_SEEDS,    /* number: seeds a cell */
-    DB_FACT_PLUG_KEEP,     /* number: seedlings left in a cell */
-    DB_FACT_PLUG_TIME,     /* time from sowing to a filled plug, at the season's reference temperature */
-    DB_FACT_PRICK_OUT,     /* thermal: emergence to seedlings fit to prick out, above the season's base */
-    DB_FACT_CROP_TIME,     /* time to first harvest, at the season's reference temperature */
-    DB_FACT_HARVEST_TIME,  /* time over which it can be harvested */
-    DB_FACT_PICK_EVERY,    /* time between pickings */
-    DB_FACT_HOT_LIMIT,     /* temperature of the seed zone above which stands fail */
-    DB_FACT_DAY_LIMIT,     /* time: day length above which it runs to seed */
-    DB_FACT_SOLSTICE_LEAD, /* time: may be sown so long before the solstice */
-    DB_FACT_HARDEN_LOW,    /* temperature: lowest night for plants under hardening off */
-    DB_FACT_HARDEN_TIME,   /* time: length of the hardening ladder */
-    DB_FACT_FROST_LIMIT,   /* temperature at which unhardened or newly planted plants are hurt; read from hardiness
+    DB_FACT_DEPTH,           /* length: sowing depth */
+    DB_FACT_SPACING,         /* length: final distance in the row */
+    DB_FACT_ROW_SPACING,     /* length: final distance between rows */
+    DB_FACT_CLUSTER_SPACING, /* length: final distance in the row of cells whose seedlings stay together */
+    DB_FACT_THIN,            /* length: thin the drill to this */
+    DB_FACT_PLUG_SEEDS,      /* number: seeds a cell */
+    DB_FACT_PLUG_KEEP,       /* number: seedlings left in a cell */
+    DB_FACT_PLUG_TIME,       /* time from sowing to a filled plug, at the season's reference temperature */
+    DB_FACT_PRICK_OUT,       /* thermal: emergence to seedlings fit to prick out, above the season's base */
+    DB_FACT_CROP_TIME,       /* time to first harvest, at the season's reference temperature */
+    DB_FACT_HARVEST_TIME,    /* time over which it can be harvested */
+    DB_FACT_PICK_EVERY,      /* time between pickings */
+    DB_FACT_HOT_LIMIT,       /* temperature of the seed zone above which stands fail */
+    DB_FACT_DAY_LIMIT,       /* time: day length above which it runs to seed */
+    DB_FACT_SOLSTICE_LEAD,   /* time: may be sown so long before the solstice */
+    DB_FACT_HARDEN_LOW,      /* temperature: lowest night for plants under hardening off */
+    DB_FACT_HARDEN_TIME,     /* time: length of the hardening ladder */
+    DB_FACT_FROST_LIMIT,     /* temperature at which unhardened or newly planted plants are hurt; read from hardiness
                               unless given */
-    DB_FACT_KEEP_OFF,      /* time until the same family may follow on the same ground */
-    DB_FACT_SEEDS_PER_GRAM /* number */
+    DB_FACT_KEEP_OFF,        /* time until the same family may follow on the same ground */
+    DB_FACT_SEEDS_PER_GRAM   /* number */
 };
 enum { DB_FACT_COUNT = DB_FACT_SEEDS_PER_GRAM + 1 };
 
@@ -79,13 +80,13 @@ const struct db_fact_row *db_fact_row(enum db_fact fact);
 
 /* A crop as the reader fills it in; once added it is only read. */
 struct db_crop_facts {
-    const char *id; /* section name, the word used in sowings: "carrot", "kale" */
-    const char *text[DB_FACT_COUNT];   /* WORD facts; NULL: not given */
+    const char *id;                                 /* section name, the word used in sowings: "carrot", "kale" */
+    const char *text[DB_FACT_COUNT];                /* WORD facts; NULL: not given */
     double low[DB_FACT_COUNT], high[DB_FACT_COUNT]; /* amounts and truths; NaN: not given; equal for a single figure */
     const char *source[DB_FACT_COUNT]; /* where each came from, full title; never NULL where the fact is given */
     unsigned ways;                     /* bit 1 << enum db_way */
     const char *ways_source;
-    struct db_emergence emergence;     /* count 0: not known (sets and cloves) */
+    struct db_emergence emergence; /* count 0: not known (sets and cloves) */
     const char *emergence_source;
 };
 
