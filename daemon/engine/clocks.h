@@ -1,0 +1,111 @@
+/* What all sowings of one evaluation share: temperatures where seed and plants stand, and prefix sums over them. Each is
+ * worked out once, when the first sowing asks for it; finding a date in it is a binary search. */
+#ifndef DB_ENGINE_CLOCKS_H
+#define DB_ENGINE_CLOCKS_H
+
+#include "rules/scope.h"
+
+/* Degree-days above one growth base, as the plants feel the air: days + 1 sums each. */
+struct db_growth {
+    const struct db_growth *next;
+    double base;          /* degC */
+    const double *plain;  /* K d */
+    const double *slowed; /* K d, each day times db_slow_factor() */
+};
+
+/* Nights of at least `low`: the sums count the days whose night, the low of the next morning, was that mild. */
+struct db_nights {
+    const struct db_nights *next;
+    double low; /* degC */
+    const double *count;
+};
+
+/* First day on or after each day from which the next DB_CALM_NIGHTS nights all stay above `low`; -1: none. */
+struct db_calm {
+    const struct db_calm *next;
+    double low; /* degC */
+    const int32_t *from;
+};
+enum { DB_CALM_NIGHTS = 5 };
+
+/* The air under one cover, or indoors at one temperature, in one future. */
+struct db_air {
+    struct db_air *next;
+    size_t future;
+    enum db_cover cover;
+    int indoors;              /* tenths of a degC; 0 unless cover is indoors */
+    const double *low, *high; /* degC, as the plants feel it */
+    const struct db_growth *growth;
+    const struct db_nights *nights;
+    const struct db_calm *calm;
+};
+
+/* Progress from seed to seedling: sums[n] over the first n days, 1 is the whole way. */
+struct db_rising {
+    const struct db_rising *next;
+    const struct db_crop_facts *crop;
+    const double *sums;
+};
+
+/* The seed zone at one depth below one air. */
+struct db_seedbed {
+    struct db_seedbed *next;
+    struct db_air *air;
+    int depth;                       /* half centimetres, 1..30 */
+    const double *mean, *low, *high; /* degC */
+    const struct db_rising *rising;
+};
+
+struct db_clocks {
+    struct db_arena *arena;
+    const struct db_view *view;
+    struct db_date first; /* day of element 0 of every array */
+    size_t days, future;
+    const double *figures[DB_FIGURE_COUNT]; /* the weather's own; an entry may be NULL */
+    const double *day_length;               /* days */
+    const double *slow;                     /* db_slow_factor() of each day */
+    struct db_air *airs;
+    struct db_seedbed *seedbeds;
+    struct db_date *solstices; /* of solstice_year and the years after it */
+    int solstice_year, solstice_count;
+    struct db_date *dates; /* db_clocks_notes */
+    size_t date_room;
+    enum db_status status; /* why a call answered NULL */
+};
+
+/* DB_OK, DB_FULL, or DB_RANGE for a series that is not filled or a place that is not on the globe. */
+DB_MUST_USE enum db_status db_clocks_begin(struct db_clocks *clocks, const struct db_view *view,
+                                           struct db_arena *arena);
+
+/* Growth on short days against growth at the same warmth on long ones: 1 from 12 hours on, falling in a straight line to
+ * 0.2 at 9 hours and less. An estimate: it makes "add about two weeks in autumn" (common practice) out of day length. */
+double db_slow_factor(double hours);
+
+/* Depth class of a crop's seed, in half centimetres: the middle of its depth, 0.5 cm where it is sown on the surface. */
+int db_depth_class(const struct db_crop_facts *crop);
+
+/* Each of these answers NULL on failure and sets clocks->status. */
+struct db_air *db_clocks_air(struct db_clocks *clocks, const struct db_bed *bed);
+struct db_seedbed *db_clocks_seedbed(struct db_clocks *clocks, const struct db_bed *bed, int depth);
+const double *db_clocks_rising(struct db_clocks *clocks, struct db_seedbed *seedbed, const struct db_crop_facts *crop);
+const struct db_growth *db_clocks_growth(struct db_clocks *clocks, struct db_air *air, double base);
+const double *db_clocks_nights(struct db_clocks *clocks, struct db_air *air, double low);
+const int32_t *db_clocks_calm(struct db_clocks *clocks, struct db_air *air, double low);
+
+/* Index of a day; SIZE_MAX when it is unknown or outside the series. */
+size_t db_clocks_index(const struct db_clocks *clocks, struct db_date date);
+/* First day by the end of which `amount` was gathered by a clock that starts on the day after `from`; no date if that is
+ * not within `most` days, not within the series, or the amount is NaN. */
+struct db_date db_clocks_reach(const struct db_clocks *clocks, const double *sums, struct db_date from, double amount,
+                               size_t most);
+/* What was gathered on the days after `from` up to and with `to`; negative when `to` is the earlier. NaN outside. */
+double db_clocks_gathered(const struct db_clocks *clocks, const double *sums, struct db_date from, struct db_date to);
+
+/* The summer solstice of the garden's hemisphere in `year`. */
+struct db_date db_clocks_solstice(const struct db_clocks *clocks, int year);
+
+/* Notes of this sowing with this word, none later than today (nothing was seen or done on a day to come), oldest first.
+ * They stay until the next call. NULL on failure. */
+const struct db_date *db_clocks_notes(struct db_clocks *clocks, size_t sowing, const char *word, size_t *ret_count);
+
+#endif

@@ -1,0 +1,171 @@
+#define DB_PURE
+#include "engine/jobs.h"
+#include "rules/run.h"
+
+#include <string.h>
+
+/* The whole of the library in this file: nothing of it is linked, and it asks the machine for no memory. */
+#define XXH_INLINE_ALL
+#include <xxhash.h>
+
+#include "base/text.h"
+
+#include "base/banned.h"
+
+static void put(XXH3_state_t *state, const void *bytes, size_t length)
+{
+    (void) XXH3_128bits_update(state, bytes, length);
+}
+
+/* With its NUL, so that "ab" "c" and "a" "bc" differ; NULL differs from "". */
+static void put_text(XXH3_state_t *state, const char *text)
+{
+    put(state, text ? text : "\1", text ? strlen(text) + 1 : 1);
+}
+
+static void put_number(XXH3_state_t *state, double number)
+{
+    put(state, &number, sizeof number);
+}
+
+static void put_count(XXH3_state_t *state, int64_t count)
+{
+    put(state, &count, sizeof count);
+}
+
+static void finish(XXH3_state_t *state, unsigned char ret_hash[16])
+{
+    XXH128_canonical_t canonical;
+
+    XXH128_canonicalFromHash(&canonical, XXH3_128bits_digest(state));
+    memcpy(ret_hash, canonical.digest, 16);
+}
+
+void db_job_identity(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16])
+{
+    XXH3_state_t state;
+
+    (void) XXH3_128bits_reset(&state);
+    put_text(&state, db_garden_site(jobs->view.garden)->key);
+    put_text(&state, db_rule_name(jobs->view.rules, job->rule));
+    put_text(&state, db_garden_sowing(jobs->view.garden, job->sowing)->id);
+    put_count(&state, job->occurrence);
+    finish(&state, ret_hash);
+}
+
+static void put_bed(XXH3_state_t *state, const struct db_bed *bed)
+{
+    put_text(state, bed->id);
+    put_text(state, bed->name);
+    put_count(state, (int64_t) bed->cover);
+}
+
+/* Everything that a template can print of a crop and of a sowing but for its dates. */
+static void put_sowing(XXH3_state_t *state, const struct db_sowing *sowing)
+{
+    const struct db_crop_facts *crop = sowing->crop;
+
+    for (int f = 0; f < DB_FACT_COUNT; f++)
+        if (crop->text[f])
+            put_text(state, crop->text[f]);
+    put(state, crop->low, sizeof crop->low);
+    put(state, crop->high, sizeof crop->high);
+    put_text(state, crop->id);
+    put_text(state, sowing->id);
+    put_text(state, sowing->variety);
+    put_bed(state, sowing->bed);
+    put_bed(state, sowing->into);
+    put_count(state, (int64_t) sowing->way);
+    put_number(state, sowing->row);
+    put_number(state, sowing->plugs);
+    put_number(state, sowing->plants);
+}
+
+void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16])
+{
+    const struct db_site *site = db_garden_site(jobs->view.garden);
+    XXH3_state_t state;
+
+    (void) XXH3_128bits_reset(&state);
+    put_text(&state, site->name);
+    put_count(&state, site->imperial);
+    put(&state, db_rule_hash(jobs->view.rules, job->rule), 16);
+    put_sowing(&state, db_garden_sowing(jobs->view.garden, job->sowing));
+    put_count(&state, job->occurrence);
+    put_count(&state, job->first.day);
+    put_count(&state, job->best.day);
+    put_count(&state, job->last.day);
+    put_count(&state, job->state == DB_JOB_DONE ? job->done.day : INT32_MIN);
+    put_count(&state, (int64_t) job->state);
+    put_count(&state, job->urgency);
+    put_number(&state, (double) job->minutes);
+    finish(&state, ret_hash);
+}
+
+/* A job that comes once has no number; the others count from 1, as people do. */
+static bool is_numbered(const struct db_jobs *jobs, const struct db_job *job)
+{
+    return db_rule_shape(jobs->view.rules, job->rule) != DB_SHAPE_ONCE;
+}
+
+/* The digits of `number`, from the end of a buffer of 12 bytes. */
+static const char *digits(unsigned number, char buffer[12])
+{
+    char *at = buffer + 11;
+
+    *at = '\0';
+    do
+        *--at = (char) ('0' + number % 10);
+    while (number /= 10);
+    return at;
+}
+
+size_t db_job_name(const struct db_jobs *jobs, const struct db_job *job, char *buffer, size_t size)
+{
+    char number[12];
+    const char *const parts[] = { db_rule_name(jobs->view.rules, job->rule),
+                                  db_garden_sowing(jobs->view.garden, job->sowing)->id,
+                                  is_numbered(jobs, job) ? digits(job->occurrence + 1, number) : NULL };
+    struct db_text text = { 0 };
+    size_t length = 0;
+
+    if (size)
+        text = db_text_in(buffer, size);
+    for (size_t i = 0; i < sizeof parts / sizeof parts[0] && parts[i]; i++) {
+        if (i && size)
+            db_text_add(&text, "/");
+        if (size)
+            db_text_add(&text, parts[i]);
+        length += strlen(parts[i]) + (i > 0);
+    }
+    return length;
+}
+
+/* Whether `*at` begins with `part`; steps over it. */
+static bool takes(const char **at, const char *part)
+{
+    const size_t length = strlen(part);
+
+    if (strncmp(*at, part, length) != 0)
+        return false;
+    *at += length;
+    return true;
+}
+
+const struct db_job *db_jobs_find(const struct db_jobs *jobs, const char *name)
+{
+    for (size_t i = 0; i < jobs->count; i++) {
+        const struct db_job *job = &jobs->jobs[i];
+        const char *at = name;
+        char number[12];
+
+        if (!takes(&at, db_rule_name(jobs->view.rules, job->rule)) || !takes(&at, "/") ||
+            !takes(&at, db_garden_sowing(jobs->view.garden, job->sowing)->id))
+            continue;
+        if (is_numbered(jobs, job) && (!takes(&at, "/") || !takes(&at, digits(job->occurrence + 1, number))))
+            continue;
+        if (!*at)
+            return job;
+    }
+    return NULL;
+}

@@ -1,0 +1,320 @@
+#define DB_PURE
+#include "engine/jobs.h"
+
+#include "base/limits.h"
+#include "rules/run.h"
+
+#include "base/banned.h"
+
+enum {
+    SPELL_BACK = 14,    /* days: an older spell of weather is of no interest */
+    PREFER_STEPS = 120, /* days from the best day that `prefer` looks at */
+    FAR_DAY = 2932896   /* 31 December 9999 */
+};
+
+/* One rule for one sowing. */
+struct task {
+    struct db_clocks *clocks;
+    const struct db_rules *rules;
+    const struct db_rule_use *use;
+    const struct db_life *life;
+    struct db_scope *scope;
+    struct db_job_list *to;
+    size_t rule;
+    int32_t today;
+    struct db_date first, best, last;
+};
+
+struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *arena)
+{
+    const size_t count = db_rules_count(rules);
+    struct db_rule_use *uses = db_arena_get(arena, count, sizeof *uses);
+
+    for (size_t r = 0; uses && r < count; r++) {
+        uses[r].records = db_rule_records(rules, r);
+        uses[r].stage = db_stage_find(uses[r].records);
+        uses[r].shape = db_rule_shape(rules, r);
+        uses[r].holds = db_rule_has(rules, r, DB_CLAUSE_HOLD);
+        uses[r].prefers = db_rule_has(rules, r, DB_CLAUSE_PREFER);
+        uses[r].has_until = db_rule_has(rules, r, DB_CLAUSE_UNTIL);
+    }
+    return uses;
+}
+
+static struct db_date earlier(struct db_date a, struct db_date b)
+{
+    return a.day < b.day ? a : b;
+}
+
+static struct db_date later(struct db_date a, struct db_date b)
+{
+    return a.day > b.day ? a : b;
+}
+
+static bool holds(const struct task *t, enum db_clause clause, struct db_date day)
+{
+    t->scope->day = day;
+    return db_rule_holds(t->rules, t->rule, clause, t->scope);
+}
+
+static enum db_status add(struct task *t, struct db_job job)
+{
+    struct db_job_list *to = t->to;
+
+    if (job.last.day < t->today - DB_JOBS_BACK || job.first.day > t->today + DB_JOBS_AHEAD)
+        return DB_OK;
+    if (to->count >= DB_LIMIT_JOBS)
+        return DB_FULL;
+    if (!to->last || to->last->count == sizeof to->last->jobs / sizeof to->last->jobs[0]) {
+        struct db_job_batch *batch = db_arena_get(to->arena, 1, sizeof *batch);
+
+        if (!batch)
+            return DB_FULL;
+        if (to->last)
+            to->last->next = batch;
+        else
+            to->first = batch;
+        to->last = batch;
+    }
+    job.rule = t->rule;
+    job.sowing = t->scope->sowing;
+    job.urgency = db_rule_urgency(t->rules, t->rule);
+    t->scope->day = job.best;
+    job.minutes = db_rule_minutes(t->rules, t->rule, t->scope);
+    to->last->jobs[to->last->count++] = job;
+    to->count++;
+    return DB_OK;
+}
+
+static enum db_job_state undone_state(const struct task *t, struct db_date last)
+{
+    return last.day < t->today ? DB_JOB_MISSED : DB_JOB_OPEN;
+}
+
+/* Whether life has gone past this job: a later stage than the one it records was noted, or the sowing was cleared after
+ * its window opened. */
+static bool overtaken(const struct task *t)
+{
+    const struct db_turn *cleared = &t->life->stage[DB_STAGE_CLEARED];
+
+    if (cleared->how == DB_NOTED && t->first.day < cleared->likely.day)
+        return true;
+    for (int s = 0; t->use->stage >= 0 && s < DB_STAGE_COUNT; s++)
+        if (t->life->stage[s].how == DB_NOTED &&
+            db_stage_step((enum db_stage) s) > db_stage_step((enum db_stage) t->use->stage))
+            return true;
+    return false;
+}
+
+/* Notes that mark this rule's job done, oldest first. A stage may also be noted in the plan itself (`sown = DATE`). */
+static const struct db_date *done_dates(struct task *t, size_t *ret_count)
+{
+    if (t->use->stage >= 0 && t->use->shape == DB_SHAPE_ONCE) {
+        const struct db_turn *turn = &t->life->stage[t->use->stage];
+
+        *ret_count = turn->how == DB_NOTED;
+        return &turn->likely;
+    }
+    return db_clocks_notes(t->clocks, t->scope->sowing, t->use->records, ret_count);
+}
+
+/* Moves the best day on while `hold` holds, and the end of the window with it. */
+static void hold_back(struct task *t)
+{
+    for (int i = 0; i < DB_LIMIT_HOLD && holds(t, DB_CLAUSE_HOLD, t->best); i++) {
+        t->best = db_date_add(t->best, 1);
+        t->last = db_date_add(t->last, 1);
+    }
+}
+
+/* The day nearest to the best one on which `prefer` holds, of two equally near the later one. Only days whose weather is
+ * known are asked; days gone by only when the best day is one of them. */
+static void choose_preferred(struct task *t)
+{
+    const struct db_date today = { t->today };
+    const struct db_date from = t->best.day >= t->today ? later(t->first, today) : t->first;
+    const struct db_date to = earlier(t->last, db_weather_known(t->clocks->view->weather));
+
+    for (int32_t i = 0; i <= PREFER_STEPS; i++) {
+        const struct db_date on = db_date_add(t->best, i), back = db_date_add(t->best, -i);
+
+        if (on.day > to.day && back.day < from.day)
+            return;
+        if (on.day >= from.day && on.day <= to.day && holds(t, DB_CLAUSE_PREFER, on)) {
+            t->best = on;
+            return;
+        }
+        if (i && back.day >= from.day && back.day <= to.day && holds(t, DB_CLAUSE_PREFER, back)) {
+            t->best = back;
+            return;
+        }
+    }
+}
+
+static enum db_status add_once(struct task *t)
+{
+    size_t count;
+    const struct db_date *dates = done_dates(t, &count);
+
+    if (!dates)
+        return t->clocks->status;
+    if (count) { /* it stands on the day on which it was done, whatever the window was */
+        const struct db_date done = dates[count - 1];
+
+        return add(t, (struct db_job){ .first = earlier(t->first, done),
+                                       .best = done,
+                                       .last = later(t->last, done),
+                                       .done = done,
+                                       .state = DB_JOB_DONE });
+    }
+    if (overtaken(t) || t->first.day > t->today + DB_JOBS_AHEAD ||
+        t->last.day + (t->use->holds ? DB_LIMIT_HOLD : 0) < t->today - DB_JOBS_BACK)
+        return DB_OK;
+    if (t->use->holds)
+        hold_back(t);
+    if (t->use->prefers)
+        choose_preferred(t);
+    return add(t, (struct db_job){ .first = t->first,
+                                   .best = t->best,
+                                   .last = t->last,
+                                   .done = DB_NO_DATE,
+                                   .state = undone_state(t, t->last) });
+}
+
+/* Each note inside the window is one that was done; the next is due a step after the last of them. Of those that have
+ * gone by undone only the latest is still worth doing. */
+static enum db_status add_every(struct task *t)
+{
+    size_t count;
+    const struct db_date *dates = done_dates(t, &count);
+    unsigned done = 0;
+    int left = DB_LIMIT_REPEATS;
+    struct db_date next = t->best;
+    enum db_status status = DB_OK;
+
+    if (!dates)
+        return t->clocks->status;
+    if (t->first.day > t->today + DB_JOBS_AHEAD || t->last.day < t->today - DB_JOBS_BACK)
+        return DB_OK;
+    t->scope->day = (struct db_date){ t->today };
+
+    const int32_t step = db_rule_every(t->rules, t->rule, t->scope);
+
+    for (size_t i = 0; i < count && status == DB_OK; i++) {
+        if (dates[i].day < t->first.day || dates[i].day > t->last.day)
+            continue;
+        next = db_date_add(dates[i], step);
+        if (dates[i].day >= t->today - DB_JOBS_BACK && left-- > 0)
+            status = add(t, (struct db_job){ .occurrence = done,
+                                             .first = dates[i],
+                                             .best = dates[i],
+                                             .last = dates[i],
+                                             .done = dates[i],
+                                             .state = DB_JOB_DONE });
+        done++;
+    }
+    if (next.day > t->last.day || overtaken(t))
+        return status;
+
+    const int32_t gone = t->today < t->last.day ? t->today : t->last.day;
+    int32_t skipped = next.day < gone ? (gone - next.day) / step : 0;
+
+    for (next = db_date_add(next, skipped * step); status == DB_OK && next.day <= t->last.day; skipped++) {
+        const struct db_date end = earlier(t->last, db_date_add(next, step - 1));
+
+        if (next.day > t->today + DB_JOBS_AHEAD || left-- <= 0)
+            break;
+        status = add(t, (struct db_job){ .occurrence = done + (unsigned) skipped,
+                                         .first = next,
+                                         .best = next,
+                                         .last = end,
+                                         .done = DB_NO_DATE,
+                                         .state = undone_state(t, end) });
+        next = db_date_add(next, step);
+    }
+    return status;
+}
+
+static enum db_status add_spell(struct task *t, unsigned occurrence, struct db_date start, struct db_date end)
+{
+    const struct db_date today = { t->today };
+    struct db_job job = { .occurrence = occurrence, .first = start, .best = start, .last = end, .done = DB_NO_DATE };
+    size_t count;
+    const struct db_date *dates = db_clocks_notes(t->clocks, t->scope->sowing, t->use->records, &count);
+
+    if (!dates)
+        return t->clocks->status;
+    for (size_t i = 0; i < count; i++) /* the day before counts: a gardener who acts in time */
+        if (dates[i].day >= start.day - 1 && dates[i].day <= end.day)
+            job.done = dates[i];
+    if (db_date_known(job.done)) {
+        job.state = DB_JOB_DONE;
+        job.best = later(start, job.done);
+    } else if (overtaken(t)) {
+        return DB_OK;
+    } else {
+        job.state = undone_state(t, end);
+        if (start.day < today.day && today.day <= end.day)
+            job.best = today;
+    }
+    return add(t, job);
+}
+
+/* Spells are counted from the start of the window, so that the same history gives each the same number, although only
+ * the latest are jobs. */
+static enum db_status add_while(struct task *t)
+{
+    const struct db_date end = earlier(t->last, db_weather_known(t->clocks->view->weather));
+    struct db_date day = later(t->first, t->clocks->first), start = DB_NO_DATE;
+    unsigned occurrence = 0;
+    int left = DB_LIMIT_SPELLS;
+    enum db_status status = DB_OK;
+
+    if (!db_date_known(end) || end.day < t->today - SPELL_BACK)
+        return DB_OK;
+    for (; day.day <= end.day + 1 && status == DB_OK && left > 0; day.day++) {
+        if (!db_date_known(start)) {
+            if (day.day <= end.day && holds(t, DB_CLAUSE_WHILE, day))
+                start = day;
+            continue;
+        }
+        if (day.day <= end.day &&
+            (t->use->has_until ? !holds(t, DB_CLAUSE_UNTIL, day) : holds(t, DB_CLAUSE_WHILE, day)))
+            continue;
+        if (day.day - 1 >= t->today - SPELL_BACK) {
+            status = add_spell(t, occurrence, start, db_date_add(day, -1));
+            left--;
+        }
+        occurrence++;
+        start = DB_NO_DATE;
+    }
+    return status;
+}
+
+enum db_status db_jobs_gather(struct db_clocks *clocks, const struct db_rule_use *uses, size_t sowing,
+                              const struct db_course *course, struct db_job_list *to)
+{
+    struct db_scope scope;
+    struct task t = { .clocks = clocks,
+                      .rules = clocks->view->rules,
+                      .life = &course->life,
+                      .scope = &scope,
+                      .to = to,
+                      .today = clocks->view->today.day };
+    const size_t rules = db_rules_count(t.rules);
+    enum db_status status = DB_OK;
+
+    db_scope_fill(clocks, clocks->view, sowing, course, clocks->view->today, &scope);
+    for (t.rule = 0; t.rule < rules && status == DB_OK; t.rule++) {
+        t.use = &uses[t.rule];
+        scope.day = clocks->view->today;
+        if (!db_rule_window(t.rules, t.rule, &scope, &t.first, &t.best, &t.last) ||
+            !db_rule_applies(t.rules, t.rule, &scope))
+            continue;
+        t.last.day = t.last.day < FAR_DAY ? t.last.day : FAR_DAY;
+        status = t.use->shape == DB_SHAPE_ONCE    ? add_once(&t)
+                 : t.use->shape == DB_SHAPE_EVERY ? add_every(&t)
+                                                  : add_while(&t);
+    }
+    return status;
+}

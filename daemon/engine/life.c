@@ -1,0 +1,502 @@
+#define DB_PURE
+#include "engine/life.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+enum {
+    EARLY,
+    LIKELY,
+    LATE,
+    ENDS,                /* of an estimate */
+    UP_DAYS = 120,       /* seed that needs longer than this is not coming */
+    PLANT_DAYS = 60,     /* nights that stay too cold for longer than this: no day can be named */
+    FORGOTTEN_DAYS = 60, /* a planned sowing that is so late is not going to be done */
+    HALF_YEAR = 182,
+    FAR_DAY = 2932896 /* 31 December 9999 */
+};
+
+/* How far along the clock is when the first and the last of a batch show. Estimates. */
+static const double up_amount[ENDS] = { 0.8, 1, 1.3 };
+
+/* The three dates of one stage while they are worked out. */
+struct ends {
+    struct db_date at[ENDS];
+};
+
+/* One sowing being worked on. */
+struct work {
+    struct db_clocks *clocks;
+    size_t index;
+    const struct db_sowing *sowing;
+    const struct db_crop_facts *crop;
+    struct db_course *course;
+    const struct db_growth *growth[2]; /* before planting, after it */
+    struct db_date noted[DB_STAGE_COUNT];
+    struct ends stage[DB_STAGE_COUNT]; /* as far as it has come */
+    double late;                       /* K d that notes have shown the batch to be behind its model; < 0: ahead */
+};
+
+static const struct ends unknown = { { { INT32_MIN }, { INT32_MIN }, { INT32_MIN } } };
+
+int db_stage_step(enum db_stage stage)
+{
+    return stage <= DB_STAGE_ROOTED ? (int) stage : (int) stage - 1;
+}
+
+static struct ends all_at(struct db_date date)
+{
+    return (struct ends){ { date, date, date } };
+}
+
+static struct db_date later(struct db_date a, struct db_date b)
+{
+    return a.day > b.day ? a : b; /* no date is the earliest of all */
+}
+
+static bool raised_in_tray(const struct work *w)
+{
+    return w->sowing->way == DB_WAY_PLUGS || w->sowing->way == DB_WAY_POT;
+}
+
+static double fact_end(const struct work *w, enum db_fact fact, int end)
+{
+    return end == EARLY ? w->crop->low[fact] : end == LATE ? w->crop->high[fact] : db_crop_middle(w->crop, fact);
+}
+
+/* A time of the crop table in degree-days: days at the season's reference temperature. */
+static double fact_warmth(const struct work *w, enum db_fact fact, int end)
+{
+    return fact_end(w, fact, end) * (db_crop_reference(w->crop) - db_crop_base(w->crop));
+}
+
+/* Rounds to whole days; 0 when not given. */
+static int32_t fact_days(const struct work *w, enum db_fact fact, int end)
+{
+    const double days = fact_end(w, fact, end);
+
+    return isnan(days) ? 0 : (int32_t) lround(days);
+}
+
+/* How warm a place is beside the others: plants are hardened off on their way down. */
+static int shelter(enum db_cover cover)
+{
+    switch (cover) {
+    case DB_COVER_INDOORS:
+        return 3;
+    case DB_COVER_FRAME:
+    case DB_COVER_TUNNEL:
+        return 2;
+    case DB_COVER_FLEECE:
+        return 1;
+    case DB_COVER_OPEN:
+    case DB_COVER_BOARD:
+        break;
+    }
+    return 0;
+}
+
+static bool any_noted_after(const struct work *w, enum db_stage stage)
+{
+    for (int i = 0; i < DB_STAGE_COUNT; i++)
+        if (db_stage_step((enum db_stage) i) > db_stage_step(stage) && db_date_known(w->noted[i]))
+            return true;
+    return false;
+}
+
+static enum db_status read_notes(struct work *w)
+{
+    for (int i = 0; i < DB_STAGE_COUNT; i++) {
+        size_t count;
+        const struct db_date *dates = db_clocks_notes(w->clocks, w->index, db_stage_word((enum db_stage) i), &count);
+
+        if (!dates)
+            return w->clocks->status;
+        w->noted[i] = count ? dates[count - 1] : DB_NO_DATE;
+    }
+    if (!db_date_known(w->noted[DB_STAGE_SOWN]) && db_date_known(w->sowing->sown) &&
+        w->sowing->sown.day <= w->clocks->view->today.day)
+        w->noted[DB_STAGE_SOWN] = w->sowing->sown;
+    return DB_OK;
+}
+
+/* The summer solstice that a sowing on this day looks to: the next one while days lengthen, else the one behind it.
+ * Returns whether days lengthen. */
+static bool find_solstice(const struct work *w, struct db_date day, struct db_date *ret)
+{
+    int year;
+
+    *ret = DB_NO_DATE;
+    if (!db_date_known(day))
+        return false;
+    db_date_parts(day, &year, NULL, NULL);
+    for (int y = year - 1; y <= year + 1; y++) {
+        const struct db_date solstice = db_clocks_solstice(w->clocks, y);
+
+        if (!db_date_known(solstice))
+            continue;
+        if (solstice.day > day.day) {
+            if (solstice.day - day.day > HALF_YEAR && db_date_known(*ret))
+                return false;
+            *ret = solstice;
+            return solstice.day - day.day <= HALF_YEAR;
+        }
+        *ret = solstice;
+    }
+    return false;
+}
+
+static void work_sown(struct work *w)
+{
+    const struct db_date today = w->clocks->view->today;
+    const double latitude = fabs(db_garden_site(w->clocks->view->garden)->latitude);
+    struct db_life *life = &w->course->life;
+    const struct db_date done = w->noted[DB_STAGE_SOWN];
+    struct db_date plan = db_date_known(w->sowing->planned) ? w->sowing->planned : DB_NO_DATE;
+    bool moved = false;
+
+    /* `sown` on a day to come (the garden seen from an earlier day) is a plan as yet. */
+    if (!db_date_known(plan) && !db_date_known(done))
+        plan = w->sowing->sown;
+    /* Near the equator a solstice says nothing about day length. */
+    if (find_solstice(w, plan, &life->solstice) && w->crop->low[DB_FACT_SOLSTICE] > 0 && !w->sowing->anyway &&
+        latitude > 23.44) {
+        const struct db_date hold = db_date_add(life->solstice, -fact_days(w, DB_FACT_SOLSTICE_LEAD, LIKELY));
+
+        if (plan.day < hold.day) {
+            plan = hold;
+            moved = true;
+        }
+    }
+    life->planned = plan;
+    if (db_date_known(done)) {
+        (void) find_solstice(w, done, &life->solstice);
+        w->stage[DB_STAGE_SOWN] = all_at(done);
+        return;
+    }
+    life->held = moved;
+    if (!db_date_known(plan))
+        return;
+    if (any_noted_after(w, DB_STAGE_SOWN))
+        w->stage[DB_STAGE_SOWN] = all_at(plan); /* it was sown, nobody said when */
+    else if (plan.day + FORGOTTEN_DAYS >= today.day)
+        w->stage[DB_STAGE_SOWN] = all_at(later(plan, today));
+}
+
+/* A note takes the place of the model's dates; what the two differ by is carried on to the later stages. */
+static void heed_note(struct work *w, enum db_stage stage, struct db_date model)
+{
+    const struct db_date note = w->noted[stage];
+
+    if (!db_date_known(note))
+        return;
+
+    const double behind = db_clocks_gathered(w->clocks, w->growth[0]->slowed, model, note);
+
+    if (!isnan(behind))
+        w->late += behind;
+    w->stage[stage] = all_at(note);
+}
+
+static enum db_status work_up(struct work *w)
+{
+    struct ends *up = &w->stage[DB_STAGE_UP];
+    const struct ends *sown = &w->stage[DB_STAGE_SOWN];
+
+    if (w->sowing->way != DB_WAY_SETS && w->crop->emergence.count) {
+        const double *sums = db_clocks_rising(w->clocks, w->course->seedbed[0], w->crop);
+
+        if (!sums)
+            return w->clocks->status;
+        for (int e = 0; e < ENDS; e++)
+            up->at[e] = db_clocks_reach(w->clocks, sums, sown->at[e], up_amount[e], UP_DAYS);
+        if (!db_date_known(up->at[LIKELY]))
+            *up = unknown;
+        else if (!db_date_known(up->at[LATE])) /* the last ones never come */
+            up->at[LATE] = db_date_add(sown->at[LATE], UP_DAYS);
+    }
+    heed_note(w, DB_STAGE_UP, up->at[LIKELY]);
+    return DB_OK;
+}
+
+static void work_pricked_out(struct work *w)
+{
+    struct ends *out = &w->stage[DB_STAGE_PRICKED_OUT];
+
+    if (w->sowing->way == DB_WAY_POT)
+        for (int e = 0; e < ENDS; e++)
+            out->at[e] = db_clocks_reach(w->clocks, w->growth[0]->plain, w->stage[DB_STAGE_UP].at[e],
+                                         fact_end(w, DB_FACT_PRICK_OUT, e), SIZE_MAX - 1);
+    heed_note(w, DB_STAGE_PRICKED_OUT, out->at[LIKELY]);
+}
+
+static void work_rooted(struct work *w)
+{
+    struct ends *rooted = &w->stage[DB_STAGE_ROOTED];
+
+    if (raised_in_tray(w))
+        for (int e = 0; e < ENDS; e++) {
+            rooted->at[e] = db_clocks_reach(w->clocks, w->growth[0]->slowed, w->stage[DB_STAGE_SOWN].at[e],
+                                            fact_warmth(w, DB_FACT_PLUG_TIME, e) + w->late, SIZE_MAX - 1);
+            if (db_date_known(rooted->at[e]))
+                rooted->at[e] =
+                    later(rooted->at[e], later(w->stage[DB_STAGE_UP].at[e], w->stage[DB_STAGE_PRICKED_OUT].at[e]));
+        }
+    heed_note(w, DB_STAGE_ROOTED, rooted->at[LIKELY]);
+}
+
+/* Hardening off begins half its length before the plug is filled: the plants go on filling it outside, and a ladder
+ * without setbacks ends as many days after the plug is filled. Not before the seedlings are up, of course. */
+static void work_hardening(struct work *w)
+{
+    struct ends *hardening = &w->stage[DB_STAGE_HARDENING];
+    const int32_t ladder = fact_days(w, DB_FACT_HARDEN_TIME, LIKELY);
+
+    if (raised_in_tray(w) && ladder > 0 && shelter(w->sowing->into->cover) < shelter(w->sowing->bed->cover))
+        for (int e = 0; e < ENDS; e++)
+            hardening->at[e] =
+                later(db_date_add(w->stage[DB_STAGE_ROOTED].at[e], -ladder / 2), w->stage[DB_STAGE_UP].at[e]);
+    if (!db_date_known(w->stage[DB_STAGE_ROOTED].at[LIKELY]))
+        *hardening = unknown;
+    if (db_date_known(w->noted[DB_STAGE_HARDENING]))
+        *hardening = all_at(w->noted[DB_STAGE_HARDENING]);
+}
+
+static bool is_tender(const struct work *w)
+{
+    const char *hardiness = w->crop->text[DB_FACT_HARDINESS];
+
+    return hardiness && (strcmp(hardiness, "chill-tender") == 0 || strcmp(hardiness, "frost-tender") == 0);
+}
+
+/* The day on which a plug that is filled on `rooted` and put out to harden on `hardening` can be planted. */
+static struct db_date plantable(const struct work *w, struct db_date rooted, struct db_date hardening,
+                                const double *nights, const int32_t *calm)
+{
+    const int32_t ladder = fact_days(w, DB_FACT_HARDEN_TIME, LIKELY);
+    struct db_date ready = rooted, latest = rooted;
+
+    if (db_date_known(hardening)) {
+        struct db_date out = db_date_add(hardening, ladder);
+
+        latest = later(latest, out);
+        if (nights) /* the clock counts the night after `hardening` as the first */
+            out = db_date_add(db_clocks_reach(w->clocks, nights, db_date_add(hardening, -1), ladder, SIZE_MAX - 1), 1);
+        if (!db_date_known(out))
+            return out;
+        ready = later(ready, out);
+    }
+
+    size_t index = db_clocks_index(w->clocks, ready);
+
+    if (calm && index != SIZE_MAX) {
+        if (calm[index] < 0)
+            return DB_NO_DATE;
+        ready = db_date_add(w->clocks->first, calm[index]);
+    }
+    return ready.day > latest.day + PLANT_DAYS ? DB_NO_DATE : ready;
+}
+
+static enum db_status work_planted(struct work *w)
+{
+    struct ends *planted = &w->stage[DB_STAGE_PLANTED];
+    const struct ends *rooted = &w->stage[DB_STAGE_ROOTED], *hardening = &w->stage[DB_STAGE_HARDENING];
+    struct db_air *there = w->course->seedbed[1]->air;
+    const double low = db_crop_middle(w->crop, DB_FACT_HARDEN_LOW);
+    const double frost = db_crop_middle(w->crop, DB_FACT_FROST_LIMIT);
+    const double *nights = NULL;
+    const int32_t *calm = NULL;
+
+    if (raised_in_tray(w)) {
+        if (!isnan(low) && !(nights = db_clocks_nights(w->clocks, there, low)))
+            return w->clocks->status;
+        if (is_tender(w) && !isnan(frost) && !(calm = db_clocks_calm(w->clocks, there, frost + 2)))
+            return w->clocks->status;
+        for (int e = 0; e < ENDS; e++)
+            if (db_date_known(rooted->at[e]) || db_date_known(hardening->at[e]))
+                planted->at[e] = plantable(w, rooted->at[e], hardening->at[e], nights, calm);
+    }
+
+    const struct db_date note = w->noted[DB_STAGE_PLANTED];
+    struct db_date model = planted->at[LIKELY];
+
+    /* Planting before cold nights allow it says nothing of the plants' growth; planting before the plug was thought to
+     * be filled says that they are ahead. */
+    if (db_date_known(note) && note.day < model.day)
+        model = note.day < rooted->at[LIKELY].day ? rooted->at[LIKELY] : note;
+    heed_note(w, DB_STAGE_PLANTED, model);
+    return DB_OK;
+}
+
+static bool counted_from_planting(const struct work *w)
+{
+    const char *counted = w->crop->text[DB_FACT_COUNTED];
+
+    return counted && strcmp(counted, "planting") == 0;
+}
+
+/* `amount` gathered from `start` on, in the first place up to `move` and in the second one after it. */
+static struct db_date reach_over_move(const struct work *w, struct db_date start, struct db_date move, double amount)
+{
+    const double before = db_clocks_gathered(w->clocks, w->growth[0]->slowed, start, move);
+
+    if (isnan(before))
+        return DB_NO_DATE;
+    return db_clocks_reach(w->clocks, w->growth[1]->slowed, move, fmax(amount - before, 0), SIZE_MAX - 1);
+}
+
+static void work_cropping(struct work *w)
+{
+    struct ends *cropping = &w->stage[DB_STAGE_CROPPING];
+    const bool tray = raised_in_tray(w), planting = counted_from_planting(w);
+
+    for (int e = 0; e < ENDS; e++) {
+        const struct db_date sown = w->stage[DB_STAGE_SOWN].at[e], planted = w->stage[DB_STAGE_PLANTED].at[e];
+        const double plug = fact_warmth(w, DB_FACT_PLUG_TIME, e);
+        double amount = fact_warmth(w, DB_FACT_CROP_TIME, e);
+
+        if (tray && planting) {
+            cropping->at[e] = db_clocks_reach(w->clocks, w->growth[1]->slowed, planted, amount, SIZE_MAX - 1);
+        } else if (tray) {
+            cropping->at[e] = reach_over_move(w, sown, planted, amount + w->late);
+        } else {
+            /* sown where it crops, though the crop is counted from planting: the time in a plug comes on top */
+            if (planting && w->sowing->way != DB_WAY_SETS && !isnan(plug))
+                amount += plug;
+            cropping->at[e] = db_clocks_reach(w->clocks, w->growth[0]->slowed, sown, amount + w->late, SIZE_MAX - 1);
+        }
+        if (db_date_known(cropping->at[e]))
+            cropping->at[e] = later(cropping->at[e], later(planted, w->stage[DB_STAGE_UP].at[e]));
+    }
+    if (db_date_known(w->noted[DB_STAGE_CROPPING]))
+        *cropping = all_at(w->noted[DB_STAGE_CROPPING]);
+}
+
+static void work_cleared(struct work *w)
+{
+    if (!isnan(w->crop->low[DB_FACT_HARVEST_TIME]))
+        for (int e = 0; e < ENDS; e++)
+            w->stage[DB_STAGE_CLEARED].at[e] =
+                db_date_add(w->stage[DB_STAGE_CROPPING].at[e], fact_days(w, DB_FACT_HARVEST_TIME, e));
+    if (db_date_known(w->noted[DB_STAGE_CLEARED]))
+        w->stage[DB_STAGE_CLEARED] = all_at(w->noted[DB_STAGE_CLEARED]);
+}
+
+/* Keeps estimates between the notes around them, and early <= likely <= late. */
+static void settle(struct work *w)
+{
+    for (int s = 0; s < DB_STAGE_COUNT; s++) {
+        struct ends *it = &w->stage[s];
+
+        if (db_date_known(w->noted[s]) || !db_date_known(it->at[LIKELY])) {
+            if (!db_date_known(it->at[LIKELY]))
+                *it = unknown;
+            continue;
+        }
+        if (!db_date_known(it->at[EARLY]) || it->at[EARLY].day > it->at[LIKELY].day)
+            it->at[EARLY] = it->at[LIKELY];
+        it->at[LATE] = later(it->at[LATE], it->at[LIKELY]);
+        for (int n = 0; n < DB_STAGE_COUNT; n++) {
+            const int order = db_stage_step((enum db_stage) n) - db_stage_step((enum db_stage) s);
+
+            for (int e = 0; order != 0 && db_date_known(w->noted[n]) && e < ENDS; e++)
+                if (order > 0 ? it->at[e].day > w->noted[n].day : it->at[e].day < w->noted[n].day)
+                    it->at[e] = w->noted[n];
+        }
+    }
+}
+
+static void write_life(const struct work *w)
+{
+    for (int s = 0; s < DB_STAGE_COUNT; s++) {
+        const struct ends *it = &w->stage[s];
+        struct db_turn *turn = &w->course->life.stage[s];
+
+        turn->early = it->at[EARLY];
+        turn->likely = it->at[LIKELY];
+        turn->late = it->at[LATE];
+        turn->how = db_date_known(w->noted[s])       ? DB_NOTED
+                    : !db_date_known(it->at[LIKELY]) ? DB_UNKNOWN
+                    : s == DB_STAGE_SOWN             ? DB_PLANNED
+                                                     : DB_ESTIMATED;
+    }
+}
+
+static enum db_status find_places(struct work *w)
+{
+    const struct db_bed *const beds[2] = { w->sowing->bed, w->sowing->into };
+
+    for (int i = 0; i < 2; i++) {
+        struct db_seedbed *seedbed = db_clocks_seedbed(w->clocks, beds[i], db_depth_class(w->crop));
+
+        if (!seedbed)
+            return w->clocks->status;
+        w->course->seedbed[i] = seedbed;
+        w->growth[i] = db_clocks_growth(w->clocks, seedbed->air, db_crop_base(w->crop));
+        if (!w->growth[i])
+            return w->clocks->status;
+    }
+    return DB_OK;
+}
+
+enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db_course *ret_course)
+{
+    struct work w = { .clocks = clocks,
+                      .index = sowing,
+                      .sowing = db_garden_sowing(clocks->view->garden, sowing),
+                      .course = ret_course };
+    enum db_status status;
+
+    w.crop = w.sowing->crop;
+    for (int s = 0; s < DB_STAGE_COUNT; s++)
+        w.stage[s] = unknown;
+    if ((status = find_places(&w)) != DB_OK || (status = read_notes(&w)) != DB_OK)
+        return status;
+    work_sown(&w);
+    if ((status = work_up(&w)) != DB_OK)
+        return status;
+    work_pricked_out(&w);
+    work_rooted(&w);
+    work_hardening(&w);
+    if ((status = work_planted(&w)) != DB_OK)
+        return status;
+    work_cropping(&w);
+    work_cleared(&w);
+    settle(&w);
+    write_life(&w);
+    ret_course->moved = ret_course->life.stage[DB_STAGE_PLANTED].likely;
+    if (w.sowing->bed == w.sowing->into || !db_date_known(ret_course->moved))
+        ret_course->moved.day = FAR_DAY;
+    return DB_OK;
+}
+
+static void fill_sky(const struct db_clocks *clocks, const struct db_seedbed *seedbed,
+                     const double *sky[static DB_SKY_COUNT])
+{
+    sky[DB_SKY_LOW] = clocks->figures[DB_FIGURE_LOW];
+    sky[DB_SKY_HIGH] = clocks->figures[DB_FIGURE_HIGH];
+    sky[DB_SKY_RAIN] = clocks->figures[DB_FIGURE_RAIN];
+    sky[DB_SKY_WIND] = clocks->figures[DB_FIGURE_WIND];
+    sky[DB_SKY_SOIL] = seedbed->mean;
+    sky[DB_SKY_SOIL_LOW] = seedbed->low;
+    sky[DB_SKY_SOIL_HIGH] = seedbed->high;
+    sky[DB_SKY_LOW_HERE] = seedbed->air->low;
+    sky[DB_SKY_DAY_LENGTH] = clocks->day_length;
+}
+
+void db_scope_fill(const struct db_clocks *clocks, const struct db_view *view, size_t sowing,
+                   const struct db_course *course, struct db_date day, struct db_scope *ret_scope)
+{
+    memset(ret_scope, 0, sizeof *ret_scope);
+    ret_scope->view = view;
+    ret_scope->sowing = sowing;
+    ret_scope->life = &course->life;
+    ret_scope->day = day;
+    ret_scope->first = clocks->first;
+    ret_scope->days = clocks->days;
+    ret_scope->moved = course->moved;
+    for (int i = 0; i < 2; i++)
+        fill_sky(clocks, course->seedbed[i], ret_scope->sky[i]);
+}
