@@ -73,8 +73,10 @@ $B/dewbell: $(CLI_O) $(BELOW)
 # Unit and property tests: one program a file, each with the whole engine and the readers and writers.
 $(TEST_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
 	$(LINK) -o $@ $< $(BELOW) $(LDLIBS) -lcmocka
-$(OUTSIDE_C:%.c=$B/%) $(BENCH_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
+$(OUTSIDE_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
 	$(LINK) -o $@ $< $(BELOW) $(LDLIBS)
+$B/tests/bench/bench: $(BENCH_C:%.c=$B/%.o) $(BELOW)
+	$(LINK) -o $@ $(BENCH_C:%.c=$B/%.o) $(BELOW) $(LDLIBS)
 
 # A fuzz target is built twice: with libFuzzer, and as REPLAY, which runs it over files and needs no fuzzer.
 $(FUZZ_C:tests/fuzz/%.c=$B/replay/%): $B/replay/%: $B/tests/fuzz/%.o $B/tests/fuzz/replay.o $(BELOW)
@@ -94,7 +96,7 @@ asan: ## Build program, tests and replays with ASan and UBSan (clang) into build
 demo: ## Run the main job on the demo garden
 	@+$(MAKE) --no-print-directory deps-build
 	@+$(MAKE) --no-print-directory all
-	@sh tests/demo.sh $B
+	@sh contrib/demo/run.sh $B
 
 check: ## Prove it: all tests, sanitizers, valgrind, outside checks, lint
 	@+$(MAKE) --no-print-directory deps
@@ -105,8 +107,8 @@ accept: tests ## Record what the tests got as what they expect; read the diff
 
 bench: ## Measure against bare libical and a Python script
 	@+$(MAKE) --no-print-directory deps
-	@+$(MAKE) --no-print-directory all $(BENCH_C:%.c=$B/%)
-	@B='$B' sh tests/bench/run.sh
+	@+$(MAKE) --no-print-directory all $B/tests/bench/bench
+	@$B/tests/bench/bench $B/bench rules
 
 fuzz: ## Fuzz each reader for FUZZ_SECONDS (300)
 	@+$(MAKE) --no-print-directory deps
@@ -136,13 +138,13 @@ format: ## Lay out all C files by .clang-format
 
 install: all ## Install under prefix (/usr/local), into DESTDIR if given
 	install -d $(DESTDIR)$(prefix)/bin $(DESTDIR)$(prefix)/lib/pkgconfig $(DESTDIR)$(prefix)/include/dewbell \
-		$(DESTDIR)$(prefix)/share/dewbell $(DESTDIR)$(prefix)/share/doc/dewbell
+		$(DESTDIR)$(prefix)/share/dewbell/rules $(DESTDIR)$(prefix)/share/doc/dewbell
 	install -m 755 $B/dewbell $(DESTDIR)$(prefix)/bin/
 	install -m 644 $B/libdewbell.a $(DESTDIR)$(prefix)/lib/
 	install -m 644 include/dewbell/*.h $(DESTDIR)$(prefix)/include/dewbell/
 	sed 's|@prefix@|$(prefix)|; s|@version@|$(VERSION)|' contrib/dewbell.pc.in >$(DESTDIR)$(prefix)/lib/pkgconfig/dewbell.pc
 	chmod 644 $(DESTDIR)$(prefix)/lib/pkgconfig/dewbell.pc
-	cd rules && find . -name '*.ini' -exec install -D -m 644 {} $(abspath $(DESTDIR)$(prefix))/share/dewbell/{} \;
+	cd rules && find . -name '*.ini' -exec install -D -m 644 {} $(abspath $(DESTDIR)$(prefix))/share/dewbell/rules/{} \;
 	install -m 644 README.md LICENSE docs/*.md $(DESTDIR)$(prefix)/share/doc/dewbell/
 
 deps: ## Install the Debian packages that are missing

@@ -1,0 +1,336 @@
+/* Loads, evaluates and writes gardens of 200, 2 000 and 20 000 sowings, each time beside the yardstick in this same
+ * process, and then beside a script in Python. Prints ratios with their spread, memory, allocations, growth and a hash of
+ * what came out; never a bare time as a mark.
+ * bench FOLDER RULES [SIZE...] */
+#include "bench.h"
+
+#include "dewbell/job.h"
+#include "read/read.h"
+#include "record/record.h"
+#include "write/write.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+#include <xxhash.h>
+
+enum { SIZES = 3, ROUNDS = 9 };
+static const uint64_t seed = 20130610;
+static const int64_t now = 1370844000; /* 10 June 2013, 6:00 UTC */
+
+enum phase { LOAD, EVALUATE, FIRST_WRITE, REWRITE, PHASES };
+static const char *const phase_name[PHASES] = { "load", "evaluate", "first write", "unchanged rewrite" };
+
+/* One garden, held from the last round. */
+struct held {
+    struct db_arena *files, *work;
+    struct db_mistakes *mistakes;
+    struct db_estate estate;
+    struct db_weather *weather;
+    const struct db_jobs *jobs;
+    struct db_feed_result feed;
+};
+
+struct figures {
+    struct samples time[PHASES], yard, ratio[PHASES], whole;
+    size_t sowings, jobs, events, memory, allocations[PHASES];
+    unsigned long long hash;
+};
+
+static void stop(const char *what)
+{
+    (void) fprintf(stderr, "bench: %s%s%s\n", what, errno ? ": " : "", errno ? strerror(errno) : "");
+    exit(1);
+}
+
+static void let_go(struct held *h)
+{
+    h->files = db_arena_free(h->files);
+    h->work = db_arena_free(h->work);
+    db_feed_free(&h->feed);
+    h->feed = (struct db_feed_result){ 0 };
+}
+
+static void load(struct held *h, const char *folder, const char *rules, struct db_date today)
+{
+    char plan[4096];
+
+    (void) snprintf(plan, sizeof plan, "%s/garden.ini", folder);
+    h->files = db_arena_new((size_t) 1 << 31);
+    h->work = db_arena_new((size_t) 1 << 31);
+    if (!h->files || !h->work || !(h->mistakes = db_mistakes_new(h->files)))
+        stop("out of memory");
+    if (db_estate_read(plan, rules, h->files, h->mistakes, &h->estate) != DB_OK ||
+        db_estate_weather(&h->estate, today, h->work, h->mistakes, &h->weather) != DB_OK) {
+        const struct db_mistake *m = db_mistakes_at(h->mistakes, 0);
+        if (m)
+            (void) fprintf(stderr, "%s:%u: %s; %s\n", m->at.file ? m->at.file : "", m->at.line, m->what, m->instead);
+        errno = 0;
+        stop("the generated garden was refused");
+    }
+}
+
+static void evaluate(struct held *h, struct db_date today)
+{
+    struct db_view *view = db_arena_get(h->work, 1, sizeof *view);
+
+    if (!view)
+        stop("out of memory");
+    *view = (struct db_view){
+        .garden = h->estate.garden, .rules = h->estate.rules, .weather = h->weather, .diary = NULL, .today = today
+    };
+    if (db_garden_evaluate(view, h->work, &h->jobs) != DB_OK)
+        stop("evaluate failed");
+}
+
+static bool find_past(void *context, const unsigned char identity[16], struct db_event_past *ret)
+{
+    const struct db_ledger_row *row = db_ledger_find(context, identity);
+
+    if (!row)
+        return false;
+    *ret = (struct db_event_past){ .meaning = row->meaning,
+                                   .sequence = row->sequence,
+                                   .created = row->created,
+                                   .modified = row->modified,
+                                   .bytes = row->bytes,
+                                   .length = row->length };
+    return true;
+}
+
+/* What `dewbell feed` does for one feed: ledger, build, put, swap. Returns the number of events built. */
+static size_t write_feed(struct held *h, struct db_record *record, const char *path)
+{
+    struct db_ledger *ledger = NULL;
+    struct db_feed_result feed = { 0 };
+    bool changed;
+
+    if (db_record_ledger(record, "jobs", &ledger) != DB_OK ||
+        db_feed_build(h->jobs, DB_FEED_JOBS, now, true, find_past, ledger, &feed) != DB_OK)
+        stop("the feed was not built");
+    if (feed.fresh_count) {
+        struct db_ledger_row *rows = calloc(feed.fresh_count, sizeof *rows);
+        if (!rows)
+            stop("out of memory");
+        for (size_t i = 0; i < feed.fresh_count; i++) {
+            const struct db_event_new *event = &feed.fresh[i];
+            rows[i] = (struct db_ledger_row){ .sequence = event->sequence,
+                                              .created = event->created,
+                                              .modified = event->modified,
+                                              .bytes = event->bytes,
+                                              .length = event->length };
+            memcpy(rows[i].identity, event->identity, sizeof rows[i].identity);
+            memcpy(rows[i].meaning, event->meaning, sizeof rows[i].meaning);
+        }
+        if (db_record_put(record, "jobs", rows, feed.fresh_count) != DB_OK)
+            stop(db_record_trouble(record));
+        free(rows);
+    }
+    if (db_file_swap(path, feed.bytes.data, feed.bytes.length, &changed) != DB_OK)
+        stop(path);
+    if (changed != (feed.fresh_count > 0)) {
+        errno = 0;
+        stop("a feed changed without a changed event, or the other way round");
+    }
+    ledger = db_ledger_free(ledger);
+    h->feed = feed;
+    return feed.fresh_count;
+}
+
+static struct db_record *fresh_record(const char *folder, char path[4096])
+{
+    static const char *const files[] = { "record.sqlite", "record.sqlite-wal", "record.sqlite-shm", "jobs.ics" };
+    struct db_record *record = NULL;
+    char trouble[256] = "";
+
+    for (size_t i = 0; i < sizeof files / sizeof files[0]; i++) {
+        (void) snprintf(path, 4096, "%s/%s", folder, files[i]);
+        (void) unlink(path);
+    }
+    (void) snprintf(path, 4096, "%s/record.sqlite", folder);
+    if (db_record_open(path, &record, trouble) != DB_OK)
+        stop(trouble);
+    (void) snprintf(path, 4096, "%s/jobs.ics", folder);
+    return record;
+}
+
+/* The feed's events must be the yardstick's, byte for byte: then both did the same work. */
+static void check_same(const struct held *h, const char *bytes, size_t length)
+{
+    const char *all = h->feed.bytes.data;
+    size_t size = h->feed.bytes.length;
+    const char *first = memmem(all, size, "BEGIN:VEVENT", 12), *end = memmem(all, size, "END:VCALENDAR", 13);
+
+    errno = 0;
+    if (!first || !end || (size_t) (end - first) != length || memcmp(first, bytes, length) != 0)
+        stop("the yardstick's events are not those of the feed");
+}
+
+/* Phases of one round, in order; times into `into`. */
+static void round_of(struct held *h, const char *folder, const char *rules, struct db_date today, struct figures *f,
+                     double into[PHASES])
+{
+    char path[4096];
+    struct db_record *record = fresh_record(folder, path);
+
+    let_go(h);
+    for (int p = LOAD; p < PHASES; p++) {
+        if (p == REWRITE)
+            db_feed_free(&h->feed);
+        size_t calls = bench_allocations();
+        double begun = bench_seconds();
+        if (p == LOAD)
+            load(h, folder, rules, today);
+        else if (p == EVALUATE)
+            evaluate(h, today);
+        else if (write_feed(h, record, path) != 0 && p == REWRITE)
+            stop("a rewrite built events anew");
+        into[p] = bench_seconds() - begun;
+        f->allocations[p] = bench_allocations() - calls;
+    }
+    record = db_record_close(record);
+}
+
+static void measure(const char *folder, const char *rules, size_t sowings, struct figures *f)
+{
+    struct held h = { 0 };
+    struct yardstick *yard = NULL;
+    struct db_date today;
+    size_t length;
+
+    if (db_date_read(bench_today, strlen(bench_today), &today) != DB_OK)
+        stop("bad day");
+    if (bench_garden_write(folder, sowings, seed) != 0)
+        stop(folder);
+    for (int i = -1; i < ROUNDS; i++) { /* the first round warms up and is not counted */
+        double time[PHASES], begun, yard_time, whole = 0;
+        round_of(&h, folder, rules, today, f, time);
+        unsigned long long hash = XXH3_64bits(h.feed.bytes.data, h.feed.bytes.length);
+        if (!yard) {
+            char *copy = strndup(h.feed.bytes.data, h.feed.bytes.length);
+            yard = copy ? yardstick_new(copy) : NULL;
+            free(copy);
+            if (!yard)
+                stop("libical cannot read the feed");
+            f->hash = hash;
+        }
+        if (hash != f->hash)
+            stop("the same garden gave other bytes");
+        begun = bench_seconds();
+        const char *bytes = yardstick_run(yard, &length);
+        yard_time = bench_seconds() - begun;
+        check_same(&h, bytes, length);
+        if (i < 0)
+            continue;
+        samples_add(&f->yard, yard_time);
+        for (int p = LOAD; p < PHASES; p++) {
+            samples_add(&f->time[p], time[p]);
+            samples_add(&f->ratio[p], time[p] / yard_time);
+            whole += p == REWRITE ? 0 : time[p];
+        }
+        samples_add(&f->whole, whole);
+    }
+    f->sowings = sowings;
+    f->jobs = db_jobs_count(h.jobs);
+    f->events = yardstick_events(yard);
+    f->memory = db_arena_taken(h.files) + db_arena_taken(h.work);
+    char dump[4096];
+    (void) snprintf(dump, sizeof dump, "%s/events.json", folder);
+    if (yardstick_dump(yard, dump) != 0)
+        stop(dump);
+    yardstick_free(yard);
+    let_go(&h);
+}
+
+static void show(const struct figures *f)
+{
+    printf("\n%zu sowings: %zu jobs, %zu events in the feed, output %016llx\n", f->sowings, f->jobs, f->events,
+           f->hash);
+    printf("  %-20s %8s %8s %8s   %s\n", "times libical", "least", "middle", "most", "allocations");
+    for (int p = LOAD; p < PHASES; p++)
+        printf("  %-20s %8.3f %8.3f %8.3f   %zu\n", phase_name[p], samples_least(&f->ratio[p]),
+               samples_middle(&f->ratio[p]), samples_most(&f->ratio[p]), f->allocations[p]);
+    printf("  %-20s %8s %8.1f us an event (for scale only)\n", "libical itself", "",
+           1e6 * samples_middle(&f->yard) / (double) f->events);
+    printf("  arenas: %.1f KiB, %.2f KiB a sowing\n", (double) f->memory / 1024,
+           (double) f->memory / 1024 / (double) f->sowings);
+}
+
+static int missed;
+
+static void mark(const char *what, double got, const char *sign, double aim)
+{
+    int met = sign[0] == '<' ? got <= aim : got >= aim;
+
+    missed += !met;
+    printf("  %-66s %8.3f  aim %s %g: %s\n", what, got, sign, aim, met ? "met" : "missed");
+}
+
+/* The script says how long its own work took, the interpreter's start left out. */
+static double run_script(const char *folder, const char *rules)
+{
+    char command[8192];
+    double seconds = 0;
+
+    (void) fflush(stdout);
+    (void) snprintf(command, sizeof command, "/usr/bin/python3 tests/bench/script.py '%s' '%s' %s", folder, rules,
+                    bench_today);
+    FILE *script = popen(command, "r");
+    if (!script || fscanf(script, "%lf", &seconds) != 1 || pclose(script) != 0)
+        stop("the script failed");
+    return seconds;
+}
+
+int main(int argc, char **argv)
+{
+    static const size_t all_sizes[SIZES] = { 200, 2000, 20000 };
+    struct figures f[SIZES] = { 0 };
+    double n[SIZES], t[SIZES];
+    char folder[SIZES][2048];
+
+    if (argc != 3) {
+        (void) fprintf(stderr, "bench FOLDER RULES\n");
+        return 64;
+    }
+    (void) mkdir(argv[1], 0777);
+    for (size_t i = 0; i < SIZES; i++) {
+        (void) snprintf(folder[i], sizeof folder[i], "%s/%zu", argv[1], all_sizes[i]);
+        measure(folder[i], argv[2], all_sizes[i], &f[i]);
+        show(&f[i]);
+        (void) fflush(stdout);
+        n[i] = (double) all_sizes[i];
+        t[i] = samples_least(&f[i].whole);
+    }
+
+    struct samples script = { 0 };
+    for (int i = 0; i < 3; i++) { /* in turn with a round of ours */
+        struct figures again = { 0 };
+        struct held h = { 0 };
+        struct db_date today;
+        double time[PHASES];
+        if (db_date_read(bench_today, strlen(bench_today), &today) != DB_OK)
+            stop("bad day");
+        round_of(&h, folder[1], argv[2], today, &again, time);
+        let_go(&h);
+        samples_add(&script, run_script(folder[1], argv[2]) / (time[LOAD] + time[EVALUATE] + time[FIRST_WRITE]));
+    }
+    printf("\nPython script over load, evaluate and first write, 2 000 sowings: least %.1f, middle %.1f, most %.1f\n",
+           samples_least(&script), samples_middle(&script), samples_most(&script));
+
+    printf("\nAims\n");
+    for (size_t i = 0; i < SIZES; i++) {
+        char what[96];
+        (void) snprintf(what, sizeof what, "first write over libical, %zu sowings", all_sizes[i]);
+        mark(what, samples_middle(&f[i].ratio[FIRST_WRITE]), "<=", 3);
+        (void) snprintf(what, sizeof what, "unchanged rewrite over libical, %zu sowings", all_sizes[i]);
+        mark(what, samples_middle(&f[i].ratio[REWRITE]), "<=", 0.2);
+    }
+    mark("growth of load + evaluate + first write, 200 to 20 000: exponent", bench_exponent(n, t, SIZES), "<=", 1.1);
+    mark("the same from 2 000 to 20 000", bench_exponent(n + 1, t + 1, SIZES - 1), "<=", 1.1);
+    mark("KiB in arenas a sowing, 20 000 sowings", (double) f[2].memory / 1024 / 20000, "<=", 4);
+    mark("Python script over ours, 2 000 sowings", samples_middle(&script), ">=", 20);
+    return missed ? 1 : 0;
+}
