@@ -11,8 +11,8 @@ BEGIN { split("etc usr dev proc var run tmp bin lib opt sys", list, " "); for (i
             print file ":" line ": something is left to do"
         if (file ~ /package-lock\.json$/ && text ~ /"resolved"/)
             print file ":" line ": says where a package was fetched from"
-        rest = text
-        while (match(rest, /(^|[ \t"'=(`:<>,])\/[a-z]+\/[A-Za-z0-9]/)) {
+        rest = text ~ /(^|[^a-z])(sed|awk|grep) / ? "" : text # /pattern/
+        while (match(rest, /(^|[ \t=(`:<>,])["']?\/[a-z]+\/[A-Za-z0-9]/)) {
             place = substr(rest, RSTART, RLENGTH)
             rest = substr(rest, RSTART + RLENGTH)
             sub(/^[^\/]*\//, "", place)
