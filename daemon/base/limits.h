@@ -22,7 +22,9 @@ enum {
     DB_LIMIT_JOBS = 1000000,         /* jobs of one garden */
     DB_LIMIT_REPEATS = 60,           /* jobs of one repeating rule for one sowing */
     DB_LIMIT_SPELLS = 30,            /* the same for a spell of weather */
-    DB_LIMIT_HOLD = 60               /* days that `hold` may move a job */
+    DB_LIMIT_HOLD = 60,              /* days that `hold` may move a job */
+    DB_LIMIT_FEED_EVENTS = 1000,     /* events of one calendar feed: large calendar services drop what is beyond */
+    DB_LIMIT_FEED_BYTES = 512 * 1024 /* the same in bytes */
 };
 
 #endif

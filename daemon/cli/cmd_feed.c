@@ -72,7 +72,8 @@ static int write_feed(struct db_session *s, enum db_feed which, const char *name
         free(path);
         return trouble(s, "could not read the ledger");
     }
-    if (db_feed_build(s->jobs, which, db_clock_now(), s->options.all, find_past, ledger, &feed) != DB_OK)
+    const int64_t now = db_clock_now(), first = db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now);
+    if (db_feed_build(s->jobs, which, now, first, s->options.all, find_past, ledger, &feed) != DB_OK)
         status = trouble(s, "could not build the feed");
     else if (feed.fresh_count && put_fresh(s->record, name, &feed) != DB_OK)
         status = trouble(s, "could not write the ledger");

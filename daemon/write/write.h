@@ -1,46 +1,86 @@
-/* Jobs in, bytes out. */
+/* Jobs in, bytes out: calendar feeds, the morning's text, JSON for scripts, and files replaced whole.
+ *
+ * Every text that comes out is cleaned on the way (clean.c), so that no word of a gardener's can break a line, an event
+ * or a terminal. Nothing here asks the clock; "today" is that of the jobs' view. */
 #ifndef DB_WRITE_WRITE_H
 #define DB_WRITE_WRITE_H
 
 #include "dewbell/job.h"
 
-/* A growing run of bytes with a ceiling, malloc'd. */
+/* A growing run of bytes with a ceiling, malloc'd. data[length] is NUL once anything was added. Start from zeros with
+ * `limit` set (0: no ceiling); length may be set back to 0 to use it again. */
 struct db_bytes {
     char *data;
     size_t length, room, limit;
 };
+/* Frees the data and leaves all zeros. */
 void db_bytes_free(struct db_bytes *bytes);
+/* DB_FULL: the ceiling is reached or memory is out; what was there stays. */
 DB_MUST_USE enum db_status db_bytes_add(struct db_bytes *bytes, const char *data, size_t length);
 
-/* What is known of an event from the last time; NULL where it is new. Mirrors the ledger row without knowing it. */
+/* What is known of an event from the last time. Mirrors the ledger row without knowing it. */
 struct db_event_past {
-    const unsigned char *meaning;
+    const unsigned char *meaning; /* 16 bytes */
     int64_t sequence, created, modified;
-    const char *bytes;
+    const char *bytes; /* stays where it is until the feed is built */
     size_t length;
 };
 struct db_event_new { /* a row to put into the ledger */
     unsigned char identity[16], meaning[16];
-    int64_t sequence, created, modified;
-    const char *bytes; /* inside the feed's bytes */
+    int64_t sequence, created, modified; /* unix seconds */
+    const char *bytes;                   /* inside the feed's bytes */
     size_t length;
 };
 /* Looks an event up; false: never published. */
 typedef bool db_past_find(void *context, const unsigned char identity[16], struct db_event_past *ret);
 
-enum db_feed { DB_FEED_JOBS, DB_FEED_MORNINGS };
+enum db_feed {
+    DB_FEED_JOBS,    /* one all-day event a job, on its best day, from 60 days back to 400 ahead */
+    DB_FEED_MORNINGS /* one all-day event a day that has jobs, from 30 days back to 13 ahead, with an alarm at 06:30 */
+};
 
 struct db_feed_result {
     struct db_bytes bytes;      /* the whole VCALENDAR */
     struct db_event_new *fresh; /* malloc'd; changed or new events, bytes pointing into `bytes` */
     size_t fresh_count, copied; /* how many were built, how many copied */
-    size_t left_out;            /* events beyond 1 000 or 512 KiB that were cut at the far end (0: none) */
+    size_t left_out;            /* events beyond the limits below (0: none) */
 };
-/* Builds a feed: unchanged events are copied from the past, others built with libical. now: unix seconds; only changed
- * events bear it. Never an empty calendar. */
-DB_MUST_USE enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int64_t now, bool unlimited,
-                                         db_past_find *past, void *context, struct db_feed_result *ret);
+
+/* Where the SEQUENCE of new events starts when the ledger is empty: minutes since the start of 2026 (0 before it). A
+ * ledger that was lost must not bring a SEQUENCE below one already published. now: unix seconds. */
+int64_t db_feed_first_sequence(int64_t now);
+
+/* Builds a feed: an event that means what it meant is copied from the past, byte for byte; others are built with libical.
+ *   now             unix seconds, 0 or more; only new or changed events bear it. A changed one is stamped later than
+ *                   before even if the clock went back; its SEQUENCE rises by one, its CREATED stays.
+ *   first_sequence  SEQUENCE of events that the past does not know: 0, or db_feed_first_sequence(now) when the past is
+ *                   empty.
+ *   unlimited       false: at most DB_LIMIT_FEED_EVENTS events and DB_LIMIT_FEED_BYTES bytes. What lies farthest from
+ *                   today goes first, a day in the past counting as four ahead: the far end of the season, then both.
+ *   past, context   asked once an event.
+ * Never an empty calendar: a garden without jobs has one event that says so. Put result->fresh into the ledger before
+ * the feed is published: if the program dies between the two, the next run copies those events and publishes the same.
+ * DB_RANGE: the garden's key is not a UUID, or `now` is negative. DB_FULL: out of memory. On failure *ret is zeros.
+ * Not for two threads at once (libical). */
+DB_MUST_USE enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int64_t now,
+                                         int64_t first_sequence, bool unlimited, db_past_find *past, void *context,
+                                         struct db_feed_result *ret);
 void db_feed_free(struct db_feed_result *result);
+
+/* The plain text of one day, at most 78 columns wide, UTF-8, LF: "Today", grouped by bed; "Still open from earlier days";
+ * "Ended in the last 3 days without a note"; "Coming in the next 6 days". Jobs of one rule, day and bed whose advice is
+ * the same are one entry that names its sowings. full: each of today's and the still open jobs with why, how, caution and
+ * how to note it; otherwise a line or two each. date: the day to stand on. Texts are rendered into `arena`; the bytes are
+ * added to `out`. */
+DB_MUST_USE enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, bool full,
+                                         struct db_arena *arena, struct db_bytes *out);
+
+/* JSON (RFC 8259) of the jobs with index from .. to - 1: an array, one object a line, ended by a newline. Each object:
+ * job (the name a gardener types), rule, sowing, crop, summary, kind, bed, first, best, last (ISO 8601 dates), state
+ * ("open", "done", "missed"), done (a date or null), urgency (1..9), minutes (whole; null when not said), how, caution
+ * ("" when there is none), why (an array of {text, origin}, origin "observed", "forecast", "climate" or "none"). */
+DB_MUST_USE enum db_status db_json_jobs(const struct db_jobs *jobs, size_t from, size_t to, struct db_arena *arena,
+                                        struct db_bytes *out);
 
 /* Writes beside, syncs, renames, syncs the folder: a reader sees the old file or the new one. Does nothing (and sets
  * *ret_changed false) when the file already holds exactly these bytes. On failure errno tells. */

@@ -1,0 +1,275 @@
+/* The plain text of one day, for a terminal, a mail, a sheet of paper. */
+#include "write/private.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+enum { AHEAD = 6, ENDED = 3 };
+
+struct digest {
+    const struct db_jobs *jobs;
+    struct db_date day;
+    bool full;
+    struct db_arena *arena;
+    struct db_bytes *out;
+};
+
+typedef bool pick(const struct db_job *job, struct db_date day);
+
+static bool is_today(const struct db_job *job, struct db_date day)
+{
+    return job->best.day == day.day;
+}
+
+static bool is_open(const struct db_job *job, struct db_date day)
+{
+    return job->best.day < day.day && job->last.day >= day.day && job->state == DB_JOB_OPEN;
+}
+
+static bool has_ended(const struct db_job *job, struct db_date day)
+{
+    return job->last.day < day.day && job->last.day >= day.day - ENDED && job->state == DB_JOB_MISSED;
+}
+
+/* The jobs between two indices that `wanted` picks. */
+static enum db_status gather(const struct digest *d, size_t from, size_t to, pick *wanted, const struct db_job ***ret,
+                             size_t *ret_count)
+{
+    size_t count = 0;
+
+    for (size_t i = from; i < to; i++)
+        count += wanted(db_jobs_at(d->jobs, i), d->day);
+    const struct db_job **list = db_arena_get(d->arena, count, sizeof *list);
+    if (!list)
+        return DB_FULL;
+    count = 0;
+    for (size_t i = from; i < to; i++)
+        if (wanted(db_jobs_at(d->jobs, i), d->day))
+            list[count++] = db_jobs_at(d->jobs, i);
+    *ret = list;
+    *ret_count = count;
+    return DB_OK;
+}
+
+static enum db_status head(struct digest *d, const char *words)
+{
+    return db_bytes_format(d->out, "\n%s\n", words);
+}
+
+/* "thin-the-row/carrot-1": what `dewbell why` takes. */
+static const char *name_of(const struct digest *d, const struct db_job *job)
+{
+    size_t length = db_job_name(d->jobs, job, NULL, 0);
+    char *name = db_arena_get(d->arena, length + 1, 1);
+
+    if (name)
+        (void) db_job_name(d->jobs, job, name, length + 1);
+    return name;
+}
+
+static const char *clean_or_null(const struct digest *d, const char *text)
+{
+    return text ? db_clean_text(text, d->arena) : NULL;
+}
+
+/* "until Sun 21 June; 19 min in all" */
+static enum db_status tell_days(const struct digest *d, const struct db_group *group)
+{
+    const struct db_job *job = group->jobs[0];
+    char words[DB_WORDS], line[2 * DB_WORDS];
+    double minutes = 0;
+    int used = 0;
+
+    for (size_t i = 0; i < group->count; i++)
+        minutes += (double) group->jobs[i]->minutes;
+    if (job->state == DB_JOB_DONE)
+        used = snprintf(line, sizeof line, "Done on %s.", db_words_day(job->done, words));
+    else if (job->state == DB_JOB_MISSED)
+        used = snprintf(line, sizeof line, "Its days ended on %s.", db_words_day(job->last, words));
+    else if (job->last.day == d->day.day)
+        used = snprintf(line, sizeof line,
+                        job->first.day == job->last.day ? "Today only." : "Today is the last day for it.");
+    else
+        used = snprintf(line, sizeof line, "Until %s.", db_words_day(job->last, words));
+    if (job->state == DB_JOB_OPEN && used > 0 && *db_words_effort(minutes, words))
+        (void) snprintf(line + used, sizeof line - (size_t) used, " Takes about %s%s.", words,
+                        group->count > 1 ? " in all" : "");
+    return db_words_wrap(d->out, "      ", line, 6);
+}
+
+/* The reasons of the first; those of the others of the group where they differ. */
+static enum db_status tell_why(const struct digest *d, const struct db_group *group)
+{
+    const char *first = NULL;
+    enum db_status status = DB_OK;
+
+    for (size_t i = 0; status == DB_OK && i < group->count; i++) {
+        enum db_origin origin;
+        const char *why = clean_or_null(d, db_telling_why(d->jobs, group->jobs[i], d->arena, &origin));
+        char lead[128];
+
+        if (!why)
+            return DB_FULL;
+        if (i == 0)
+            first = why;
+        if (!*why || (i && strcmp(why, first) == 0))
+            continue;
+        (void) snprintf(lead, sizeof lead,
+                        i ? "      For %.80s: " : "      Why: ", db_telling_sowing(d->jobs, group->jobs[i])->id);
+        status = db_words_wrap(d->out, lead, why, 8);
+    }
+    return status;
+}
+
+static enum db_status tell_note(const struct digest *d, const struct db_group *group)
+{
+    const char *records = db_rule_records(db_jobs_view(d->jobs)->rules, group->jobs[0]->rule);
+    enum db_status status = DB_OK;
+
+    for (size_t i = 0; status == DB_OK && i < group->count; i++)
+        status = db_bytes_format(
+            d->out, "      %s dewbell note %s %s\n",
+            i ? "                and:" : "When it is done:", db_telling_sowing(d->jobs, group->jobs[i])->id, records);
+    return status;
+}
+
+static enum db_status tell_fully(const struct digest *d, const struct db_group *group)
+{
+    const char *how = clean_or_null(d, db_job_how(d->jobs, group->jobs[0], d->arena));
+    const char *caution = clean_or_null(d, db_job_caution(d->jobs, group->jobs[0], d->arena));
+
+    if (!how || !caution)
+        return DB_FULL;
+    enum db_status status = tell_why(d, group);
+    if (status == DB_OK && *how)
+        status = db_words_wrap(d->out, "      How: ", how, 8);
+    if (status == DB_OK && *caution)
+        status = db_words_wrap(d->out, "      Take care: ", caution, 8);
+    return status == DB_OK ? tell_note(d, group) : status;
+}
+
+/* "  * Thin carrots in the north bed to 5 cm [thin-the-row/carrot-1]", with the others it stands for. */
+static enum db_status tell_group(const struct digest *d, const struct db_group *group, const char *mark)
+{
+    const struct db_job *job = group->jobs[0];
+    const char *summary = db_job_summary(d->jobs, job, d->arena), *others = db_group_others(d->jobs, group, d->arena);
+    const char *line = summary ? db_clean_line(summary, d->arena) : NULL, *name = name_of(d, job);
+
+    if (!line || !others || !name)
+        return DB_FULL;
+    size_t size = strlen(line) + strlen(others) + strlen(name) + 16;
+    char *all = db_arena_get(d->arena, size, 1);
+    if (!all)
+        return DB_FULL;
+    (void) snprintf(all, size, "%s%s%s [%s]", line, *others ? "; " : "", others, name);
+    return db_words_wrap(d->out, mark, all, strlen(mark) > 8 ? 10 : 4);
+}
+
+static enum db_status tell_section(struct digest *d, const char *title, const struct db_job **list, size_t count,
+                                   bool full)
+{
+    struct db_group *groups = NULL;
+    size_t made = 0;
+    enum db_status status = db_groups_make(d->jobs, list, count, d->arena, &groups, &made);
+
+    if (status != DB_OK || !made)
+        return status;
+    status = head(d, title);
+    for (size_t i = 0; status == DB_OK && i < made; i++) {
+        if (i == 0 || groups[i].bed != groups[i - 1].bed) {
+            const char *bed = db_clean_line(groups[i].bed->name, d->arena);
+            status = bed ? db_bytes_format(d->out, "%s%s:\n", full && i ? "\n" : "", bed) : DB_FULL;
+        }
+        if (status == DB_OK)
+            status = tell_group(d, &groups[i], groups[i].jobs[0]->state == DB_JOB_DONE ? "  \xE2\x9C\x93 " : "  * ");
+        if (status == DB_OK && (full || groups[i].jobs[0]->state != DB_JOB_OPEN))
+            status = tell_days(d, &groups[i]);
+        if (status == DB_OK && full && groups[i].jobs[0]->state == DB_JOB_OPEN)
+            status = tell_fully(d, &groups[i]);
+    }
+    return status;
+}
+
+/* One compact line a job, the days in order. */
+static enum db_status tell_coming(struct digest *d)
+{
+    enum db_status status = DB_OK;
+
+    for (int ahead = 1; status == DB_OK && ahead <= AHEAD; ahead++) {
+        struct digest there = *d;
+        const struct db_job **list = NULL;
+        struct db_group *groups = NULL;
+        size_t count = 0, made = 0;
+        char day[DB_WORDS], mark[16];
+
+        there.day = db_date_add(d->day, ahead);
+        status = gather(&there, db_jobs_from(d->jobs, there.day), db_jobs_from(d->jobs, db_date_add(there.day, 1)),
+                        is_today, &list, &count);
+        if (status == DB_OK)
+            status = db_groups_make(d->jobs, list, count, d->arena, &groups, &made);
+                (void) db_words_day(there.day, day);
+                (void) snprintf(mark, sizeof mark, "  %-6.6s  ", i ? "" : day);
+                status = tell_group(&there, &groups[i], mark);
+            }
+    }
+    return status;
+}
+
+static enum db_status tell_next(struct digest *d)
+{
+    size_t next = db_jobs_from(d->jobs, db_date_add(d->day, AHEAD + 1));
+    char day[DB_WORDS];
+
+    if (next >= db_jobs_count(d->jobs))
+        return db_bytes_text(d->out, "No jobs after this day: write sowings into the plan, and theirs appear here.\n");
+    const struct db_job *job = db_jobs_at(d->jobs, next);
+    const char *summary = db_job_summary(d->jobs, job, d->arena),
+               *line = summary ? db_clean_line(summary, d->arena) : NULL;
+    if (!line)
+        return DB_FULL;
+    enum db_status status = db_bytes_format(d->out, "The next job is on %s:\n", db_words_long_day(job->best, day));
+    return status == DB_OK ? db_words_wrap(d->out, "  ", line, 4) : status;
+}
+
+static enum db_status tell_picked(struct digest *d, const char *title, size_t from, size_t to, pick *wanted, bool full,
+                                  size_t *ret_count)
+{
+    const struct db_job **list = NULL;
+    enum db_status status = gather(d, from, to, wanted, &list, ret_count);
+
+    return status == DB_OK ? tell_section(d, title, list, *ret_count, full) : status;
+}
+
+enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, bool full, struct db_arena *arena,
+                             struct db_bytes *out)
+{
+    struct digest d = { .jobs = jobs, .day = date, .full = full, .arena = arena, .out = out };
+    size_t today = db_jobs_from(jobs, date), after = db_jobs_from(jobs, db_date_add(date, 1)), count = 0, open = 0;
+    size_t week = db_jobs_from(jobs, db_date_add(date, AHEAD + 1));
+    const char *garden = db_clean_line(db_garden_site(db_jobs_view(jobs)->garden)->name, arena);
+    char day[DB_WORDS];
+
+    if (!garden)
+        return DB_FULL;
+    enum db_status status = db_bytes_format(out, "%s: %s\n", garden, db_words_long_day(date, day));
+    if (status == DB_OK)
+        status = tell_picked(&d, "Today", today, after, is_today, full, &count);
+    if (status == DB_OK && !count)
+        status = db_bytes_text(out, "\nNo job falls on today.\n");
+    if (status == DB_OK)
+        status = tell_picked(&d, "Still open from earlier days", 0, today, is_open, full, &open);
+    if (status == DB_OK)
+        status = tell_picked(&d, "Ended in the last 3 days without a note", 0, today, has_ended, false, &open);
+    if (status == DB_OK && week > after) {
+        status = head(&d, "Coming in the next 6 days");
+        if (status == DB_OK)
+            status = tell_coming(&d);
+    } else if (status == DB_OK) {
+        status = db_bytes_text(out, "\n");
+        if (status == DB_OK)
+            status = tell_next(&d);
+    }
+    return status;
+}

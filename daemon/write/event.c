@@ -1,0 +1,163 @@
+/* One VEVENT, and the lines above the first: the only file that knows libical. */
+#include "write/private.h"
+
+#include <libical/ical.h>
+
+#include <stdio.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* libical's own default; set all the same, for a stray NULL must not end the program. */
+static void settle_libical(void)
+{
+    if (icalerror_get_errors_are_fatal())
+        icalerror_set_errors_are_fatal(0);
+    icalerror_clear_errno();
+}
+
+static struct icaltimetype ical_day(struct db_date date)
+{
+    struct icaltimetype time = icaltime_null_date();
+
+    db_date_parts(date, &time.year, &time.month, &time.day);
+    time.is_date = 1;
+    return time;
+}
+
+/* From our own calendar: libical's conversions with a zone print local hours as UTC. */
+static struct icaltimetype ical_utc(int64_t seconds)
+{
+    struct icaltimetype time = icaltime_null_time();
+    int64_t day = seconds / 86400;
+    int rest = (int) (seconds % 86400);
+
+    db_date_parts((struct db_date){ (int32_t) day }, &time.year, &time.month, &time.day);
+    time.hour = rest / 3600;
+    time.minute = rest / 60 % 60;
+    time.second = rest % 60;
+    time.zone = icaltimezone_get_utc_timezone();
+    return time;
+}
+
+/* Adds a property; a NULL one (out of memory) is remembered. */
+static void add(icalcomponent *to, icalproperty *property, bool *whole)
+{
+    if (property)
+        icalcomponent_add_property(to, property);
+    else
+        *whole = false;
+}
+
+static void add_x(icalcomponent *to, const char *name, const char *value, bool *whole)
+{
+    icalproperty *property = icalproperty_new_x(value);
+
+    if (property)
+        icalproperty_set_x_name(property, name);
+    add(to, property, whole);
+}
+
+/* Adds the bytes of a component, without `tail` characters at its end, and frees it. */
+static enum db_status print(icalcomponent *component, bool whole, size_t tail, struct db_bytes *out)
+{
+    char *text = whole ? icalcomponent_as_ical_string_r(component) : NULL;
+    enum db_status status = DB_FULL;
+
+    if (text && icalerrno == ICAL_NO_ERROR && strlen(text) >= tail)
+        status = db_bytes_add(out, text, strlen(text) - tail);
+    icalmemory_free_buffer(text);
+    icalcomponent_free(component);
+    return status;
+}
+
+/* 06:30 of the day in the zone of whoever looks: a start that is a date counts from midnight there. */
+static void add_alarm(icalcomponent *to, const struct db_event *event, bool *whole)
+{
+    icalcomponent *alarm = icalcomponent_new(ICAL_VALARM_COMPONENT);
+    struct icaltriggertype trigger = { .time = icaltime_null_time(),
+                                       .duration = icaldurationtype_from_int(6 * 3600 + 1800) };
+    char uid[DB_UID_TEXT];
+
+    if (!alarm) {
+        *whole = false;
+        return;
+    }
+    add(alarm, icalproperty_new_uid(db_uid_text(event->alarm_uid, uid)), whole);
+    add(alarm, icalproperty_new_action(ICAL_ACTION_DISPLAY), whole);
+    add(alarm, icalproperty_new_trigger(trigger), whole);
+    add(alarm, icalproperty_new_description(event->summary), whole);
+    icalcomponent_add_component(to, alarm);
+}
+
+static void add_categories(icalcomponent *to, const struct db_event *event, bool *whole)
+{
+    char words[512]; /* kind and crop are names of at most some dozen characters; a longer pair is left out */
+
+    if (!event->kind || !event->kind[0] || !event->crop || !event->crop[0])
+        return;
+    int length = snprintf(words, sizeof words, "%s,%s", event->kind, event->crop);
+    if (length > 0 && (size_t) length < sizeof words)
+        add(to, icalproperty_new_categories(words), whole);
+}
+
+enum db_status db_event_write(const struct db_event *event, struct db_bytes *out)
+{
+    bool whole = true;
+    char uid[DB_UID_TEXT];
+
+    settle_libical();
+    icalcomponent *made = icalcomponent_new(ICAL_VEVENT_COMPONENT);
+    if (!made)
+        return DB_FULL;
+    /* In this order for ever: the order is part of the bytes. */
+    add(made, icalproperty_new_uid(db_uid_text(event->uid, uid)), &whole);
+    add(made, icalproperty_new_dtstamp(ical_utc(event->modified)), &whole);
+    add(made, icalproperty_new_created(ical_utc(event->created)), &whole);
+    add(made, icalproperty_new_lastmodified(ical_utc(event->modified)), &whole);
+    add(made, icalproperty_new_sequence((int) event->sequence), &whole);
+    add(made, icalproperty_new_dtstart(ical_day(event->day)), &whole);
+    add(made, icalproperty_new_dtend(ical_day(db_date_add(event->day, 1))), &whole);
+    add(made, icalproperty_new_summary(event->summary), &whole);
+    add(made, icalproperty_new_description(event->description), &whole);
+    if (event->location && event->location[0])
+        add(made, icalproperty_new_location(event->location), &whole);
+    add_categories(made, event, &whole);
+    add(made, icalproperty_new_status(ICAL_STATUS_CONFIRMED), &whole);
+    add(made, icalproperty_new_transp(ICAL_TRANSP_TRANSPARENT), &whole);
+    if (event->priority)
+        add(made, icalproperty_new_priority(event->priority), &whole);
+    if (event->alarm)
+        add_alarm(made, event, &whole);
+    return print(made, whole, 0, out);
+}
+
+enum db_status db_event_head(const struct db_site *site, const char *what, const char *about, const char *colour,
+                             struct db_arena *arena, struct db_bytes *out)
+{
+    /* X- values are printed with their commas bare. */
+    const char *garden = db_clean_word(site->name, arena), *zone = db_clean_word(site->zone, arena);
+    bool whole = true;
+    char name[512];
+
+    if (!garden || !zone)
+        return DB_FULL;
+    (void) snprintf(name, sizeof name, "%s: %s", what, garden);
+    const char *shown = db_clean_cut(name, 120, arena);
+    settle_libical();
+    icalcomponent *made = icalcomponent_new(ICAL_VCALENDAR_COMPONENT);
+    if (!made || !shown)
+        return DB_FULL;
+    add(made, icalproperty_new_version("2.0"), &whole);
+    add(made, icalproperty_new_prodid("-//dewbell//garden jobs//EN"), &whole);
+    add(made, icalproperty_new_calscale("GREGORIAN"), &whole);
+    add(made, icalproperty_new_name(shown), &whole);
+    add_x(made, "X-WR-CALNAME", shown, &whole);
+    add(made, icalproperty_new_description(about), &whole);
+    add_x(made, "X-WR-CALDESC", about, &whole);
+    add_x(made, "X-WR-TIMEZONE", zone, &whole);
+    add(made, icalproperty_new_refreshinterval(icaldurationtype_from_int(6 * 3600)), &whole);
+    add_x(made, "X-PUBLISHED-TTL", "PT6H", &whole);
+    add(made, icalproperty_new_color(colour), &whole);
+    return print(made, whole, strlen("END:VCALENDAR\r\n"), out);
+}
