@@ -209,10 +209,11 @@ static enum db_status tell_coming(struct digest *d)
                         is_today, &list, &count);
         if (status == DB_OK)
             status = db_groups_make(d->jobs, list, count, d->arena, &groups, &made);
-                (void) db_words_day(there.day, day);
-                (void) snprintf(mark, sizeof mark, "  %-6.6s  ", i ? "" : day);
-                status = tell_group(&there, &groups[i], mark);
-            }
+        for (size_t i = 0; status == DB_OK && i < made; i++) {
+            (void) db_words_day(there.day, day);
+            (void) snprintf(mark, sizeof mark, "  %-6.6s  ", i ? "" : day);
+            status = tell_group(&there, &groups[i], mark);
+        }
     }
     return status;
 }
