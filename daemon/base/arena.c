@@ -75,7 +75,7 @@ static bool add_block(struct db_arena *arena, size_t need)
 
 void *db_arena_get(struct db_arena *arena, size_t count, size_t size)
 {
-    const size_t step = sizeof(max_align_t);
+    const size_t step = _Alignof(max_align_t);
 
     if (!count || !size)
         return &arena->nothing;
