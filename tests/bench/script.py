@@ -34,7 +34,7 @@ def first_number(text):
 def middle_days(text):
     """Days of "70 days .. 150 days"; weeks count seven."""
     figures = [float(n) * (7 if unit == "weeks" else 1) for n, unit in re.findall(r"([0-9.]+) (days|weeks)", text)]
-    return sum(figures) / len(figures)
+    return sum(figures) / len(figures) if figures else None
 
 
 def load_crops():

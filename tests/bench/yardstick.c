@@ -155,14 +155,32 @@ static icalproperty *build(const struct part *part)
     }
 }
 
+/* libical parses one line of two categories into two properties. */
+static void join(struct part *to, struct part *from)
+{
+    size_t size = strlen(to->text) + strlen(from->text) + 2;
+    char *both = need(malloc(size));
+
+    (void) snprintf(both, size, "%s,%s", to->text, from->text);
+    free(to->text);
+    free(from->text);
+    to->text = both;
+    from->text = NULL;
+}
+
 static struct part *parts_of(icalcomponent *component, size_t *ret_count)
 {
     size_t count = (size_t) icalcomponent_count_properties(component, ICAL_ANY_PROPERTY), at = 0;
     struct part *parts = need(calloc(count ? count : 1, sizeof *parts));
 
     for (icalproperty *p = icalcomponent_get_first_property(component, ICAL_ANY_PROPERTY); p;
-         p = icalcomponent_get_next_property(component, ICAL_ANY_PROPERTY))
-        parts[at++] = take_apart(p);
+         p = icalcomponent_get_next_property(component, ICAL_ANY_PROPERTY)) {
+        parts[at] = take_apart(p);
+        if (at && parts[at].kind == ICAL_CATEGORIES_PROPERTY && parts[at - 1].kind == ICAL_CATEGORIES_PROPERTY)
+            join(&parts[at - 1], &parts[at]);
+        else
+            at++;
+    }
     *ret_count = at;
     return parts;
 }
