@@ -8,8 +8,14 @@
 
 #include "base/banned.h"
 
-/* A frame or tunnel is opened in warmth (common practice), so its gain does not carry the day above this. An estimate. */
-static const double vented = 25;
+/* A frame or tunnel is opened in warmth (common practice: above 15 to 20 degC), so what it adds does not carry the seed
+ * zone's mean, nor the high of the air inside, above these. Estimates. */
+static const double vented_mean = 20, vented_high = 25;
+
+static double add_gain(double outside, double gain, double vented)
+{
+    return gain > 0 ? fmax(outside, fmin(outside + gain, vented)) : outside + gain;
+}
 
 static void *failed(struct db_clocks *clocks, enum db_status status)
 {
@@ -123,7 +129,7 @@ static bool feel(struct db_clocks *clocks, struct db_air *air)
             continue;
         }
         felt_low[i] = low[i] + effect.night;
-        felt_high[i] = gain > 0 ? fmax(high[i], fmin(high[i] + gain, vented)) : high[i] + gain;
+        felt_high[i] = add_gain(high[i], gain, vented_high);
         if (felt_high[i] < felt_low[i])
             felt_high[i] = felt_low[i];
     }
@@ -187,6 +193,7 @@ struct db_seedbed *db_clocks_seedbed(struct db_clocks *clocks, const struct db_b
     if (!seedbed || !mean || !low || !high)
         return failed(clocks, DB_FULL);
 
+    const struct db_cover_effect effect = db_cover_effect(air->cover);
     const enum db_status status = db_soil_days(
         db_garden_site(clocks->view->garden)->latitude, clocks->first, clocks->days, clocks->figures[DB_FIGURE_LOW],
         clocks->figures[DB_FIGURE_HIGH], depth / 2.0, air->cover, air->indoors / 10.0, mean, high, NULL);
@@ -194,8 +201,9 @@ struct db_seedbed *db_clocks_seedbed(struct db_clocks *clocks, const struct db_b
     if (status != DB_OK)
         return failed(clocks, status);
     for (size_t i = 0; i < clocks->days; i++) {
-        const double swing = high[i];
+        const double swing = high[i] * effect.swing;
 
+        mean[i] = add_gain(mean[i], effect.mean, vented_mean);
         low[i] = mean[i] - swing;
         high[i] = mean[i] + swing;
     }

@@ -14,6 +14,7 @@ enum {
     UP_DAYS = 120,       /* seed that needs longer than this is not coming */
     PLANT_DAYS = 60,     /* nights that stay too cold for longer than this: no day can be named */
     FORGOTTEN_DAYS = 60, /* a planned sowing that is so late is not going to be done */
+    WINTER_DAYS = 210,   /* a crop that takes at least so long stands through a winter */
     HALF_YEAR = 182,
     FAR_DAY = 2932896 /* 31 December 9999 */
 };
@@ -347,28 +348,38 @@ static struct db_date reach_over_move(const struct work *w, struct db_date start
     return db_clocks_reach(w->clocks, w->growth[1]->slowed, move, fmax(amount - before, 0), SIZE_MAX - 1);
 }
 
+/* The day the harvest begins. A crop that stands through a winter is given in days of the calendar: its table's days have
+ * the winter in them already. */
+static struct db_date cropping_day(const struct work *w, int end)
+{
+    const struct db_date sown = w->stage[DB_STAGE_SOWN].at[end], planted = w->stage[DB_STAGE_PLANTED].at[end];
+    const bool tray = raised_in_tray(w), planting = counted_from_planting(w);
+    const double plug = fact_warmth(w, DB_FACT_PLUG_TIME, end);
+    double amount = fact_warmth(w, DB_FACT_CROP_TIME, end);
+
+    if (w->crop->low[DB_FACT_CROP_TIME] >= WINTER_DAYS)
+        return tray && !db_date_known(planted)
+                   ? planted
+                   : db_date_add(tray && planting ? planted : sown, fact_days(w, DB_FACT_CROP_TIME, end));
+    if (tray && planting)
+        return db_clocks_reach(w->clocks, w->growth[1]->slowed, planted, amount, SIZE_MAX - 1);
+    if (tray)
+        return reach_over_move(w, sown, planted, amount + w->late);
+    /* sown where it crops, though the crop is counted from planting: the time in a plug comes on top */
+    if (planting && w->sowing->way != DB_WAY_SETS && !isnan(plug))
+        amount += plug;
+    return db_clocks_reach(w->clocks, w->growth[0]->slowed, sown, amount + w->late, SIZE_MAX - 1);
+}
+
 static void work_cropping(struct work *w)
 {
     struct ends *cropping = &w->stage[DB_STAGE_CROPPING];
-    const bool tray = raised_in_tray(w), planting = counted_from_planting(w);
 
     for (int e = 0; e < ENDS; e++) {
-        const struct db_date sown = w->stage[DB_STAGE_SOWN].at[e], planted = w->stage[DB_STAGE_PLANTED].at[e];
-        const double plug = fact_warmth(w, DB_FACT_PLUG_TIME, e);
-        double amount = fact_warmth(w, DB_FACT_CROP_TIME, e);
-
-        if (tray && planting) {
-            cropping->at[e] = db_clocks_reach(w->clocks, w->growth[1]->slowed, planted, amount, SIZE_MAX - 1);
-        } else if (tray) {
-            cropping->at[e] = reach_over_move(w, sown, planted, amount + w->late);
-        } else {
-            /* sown where it crops, though the crop is counted from planting: the time in a plug comes on top */
-            if (planting && w->sowing->way != DB_WAY_SETS && !isnan(plug))
-                amount += plug;
-            cropping->at[e] = db_clocks_reach(w->clocks, w->growth[0]->slowed, sown, amount + w->late, SIZE_MAX - 1);
-        }
+        cropping->at[e] = cropping_day(w, e);
         if (db_date_known(cropping->at[e]))
-            cropping->at[e] = later(cropping->at[e], later(planted, w->stage[DB_STAGE_UP].at[e]));
+            cropping->at[e] =
+                later(cropping->at[e], later(w->stage[DB_STAGE_PLANTED].at[e], w->stage[DB_STAGE_UP].at[e]));
     }
     if (db_date_known(w->noted[DB_STAGE_CROPPING]))
         *cropping = all_at(w->noted[DB_STAGE_CROPPING]);
