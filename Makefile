@@ -20,7 +20,7 @@ CFLAGS   = -O2 -g
 WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes $(if $(CI),-Werror)
 LIBS_CFLAGS := $(shell pkg-config --cflags $(LIBS) 2>/dev/null)
 LIBS_LINK   := $(shell pkg-config --libs $(LIBS) 2>/dev/null)
-CPPFLAGS = -Iinclude -Idaemon -D_GNU_SOURCE -DDB_VERSION='"$(VERSION)"' -DDB_SHARE='"$(prefix)/share/dewbell"' $(LIBS_CFLAGS)
+CPPFLAGS = -Iinclude -Idaemon -Itests -D_GNU_SOURCE -DDB_VERSION='"$(VERSION)"' -DDB_SHARE='"$(prefix)/share/dewbell"' $(LIBS_CFLAGS)
 LDLIBS   = $(LIBS_LINK) -lm
 COMPILE  = $(CC) -std=c17 $(CPPFLAGS) $(CFLAGS) $(WARN)
 LINK     = $(CC) $(CFLAGS) $(LDFLAGS)

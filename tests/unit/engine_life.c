@@ -1,0 +1,353 @@
+/* A sowing's life against examples worked by hand. Where the weather is made constant, so is the seed zone, and a stage's
+ * day is amount / rate, rounded up. At the equator no day is shorter than 12 hours: nothing is slowed. */
+#include "engine/life.h"
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "kit/plot.h"
+
+#include "base/banned.h"
+
+enum { DAYS = 900 };
+static struct plot plot;
+static struct db_crop_facts crops[6];
+enum { CARROT, LETTUCE, KALE, TOMATO, ROCKET, GARLIC };
+static struct db_date first;
+
+static void begin(double latitude, double low, double high)
+{
+    static const char *const names[] = { "carrot", "lettuce", "kale", "tomato", "rocket", "garlic" };
+
+    for (size_t i = 0; i < 6; i++)
+        crops[i] = kit_crop(names[i]);
+    crops[TOMATO].low[DB_FACT_FROST_LIMIT] = crops[TOMATO].high[DB_FACT_FROST_LIMIT] = 5; /* as db_crops_add would */
+    plot = plot_new(latitude, 0);
+    first = on(2015, 1, 1);
+    plot_weather(&plot, first, DAYS);
+    for (int i = 0; i < DAYS; i++)
+        plot_day(&plot, db_date_add(first, i), low, high, 0);
+    plot.view.today = on(2015, 3, 1);
+}
+
+static struct db_life live(size_t sowing)
+{
+    struct db_clocks clocks;
+    struct db_course course = { 0 };
+
+    plot_close_diary(&plot);
+    assert_int_equal(db_clocks_begin(&clocks, &plot.view, plot.arena), DB_OK);
+    assert_int_equal(db_course_work(&clocks, sowing, &course), DB_OK);
+    return course.life;
+}
+
+static void stage_is(const struct db_life *life, enum db_stage stage, enum db_knowing how, struct db_date early,
+                     struct db_date likely, struct db_date late)
+{
+    const struct db_turn *turn = &life->stage[stage];
+    char a[11], b[11], c[11], d[11], e[11], f[11];
+
+    if (turn->how != how || turn->early.day != early.day || turn->likely.day != likely.day ||
+        turn->late.day != late.day)
+        fail_msg("%s: expected %d %s %s %s, worked out %d %s %s %s", db_stage_word(stage), (int) how,
+                 db_date_iso(early, a), db_date_iso(likely, b), db_date_iso(late, c), (int) turn->how,
+                 db_date_iso(turn->early, d), db_date_iso(turn->likely, e), db_date_iso(turn->late, f));
+}
+
+static void exactly(const struct db_life *life, enum db_stage stage, enum db_knowing how, struct db_date date)
+{
+    stage_is(life, stage, how, date, date, date);
+}
+
+static void absent(const struct db_life *life, enum db_stage stage)
+{
+    exactly(life, stage, DB_UNKNOWN, DB_NO_DATE);
+}
+
+/* Air 15 all day gives a drive of 15 + 0.10 (0 - 5) = 14.5, so the seed zone is 14.5. The carrot's rate between 10 and
+ * 15 degC: 1/17.3 + 0.9 (1/10.1 - 1/17.3) = 0.094889 a day; 0.8, 1 and 1.3 take 8.43, 10.54 and 13.70 days. Growth:
+ * 10 K d a day; 700, 800 and 900 K d from sowing are 70, 80 and 90 days; the harvest lasts 30. */
+static void a_drill_comes_up_and_crops(void **state)
+{
+    (void) state;
+    begin(0, 15, 15);
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
+    const struct db_date sown = on(2015, 2, 20);
+    const size_t carrot = plot_sow(
+        &plot,
+        (struct db_sowing){ .id = "c", .crop = &crops[CARROT], .bed = bed, .planned = DB_NO_DATE, .sown = sown });
+    const struct db_life life = live(carrot);
+
+    exactly(&life, DB_STAGE_SOWN, DB_NOTED, sown);
+    stage_is(&life, DB_STAGE_UP, DB_ESTIMATED, db_date_add(sown, 9), db_date_add(sown, 11), db_date_add(sown, 14));
+    absent(&life, DB_STAGE_PRICKED_OUT);
+    absent(&life, DB_STAGE_ROOTED);
+    absent(&life, DB_STAGE_HARDENING);
+    absent(&life, DB_STAGE_PLANTED);
+    stage_is(&life, DB_STAGE_CROPPING, DB_ESTIMATED, db_date_add(sown, 70), db_date_add(sown, 80),
+             db_date_add(sown, 90));
+    stage_is(&life, DB_STAGE_CLEARED, DB_ESTIMATED, db_date_add(sown, 100), db_date_add(sown, 110),
+             db_date_add(sown, 120));
+    plot_free(&plot);
+}
+
+/* On the bench at 18 degC: rate 1/8.7 + 0.6 (1/5.8 - 1/8.7) = 0.149425: 5.35, 6.69 and 8.70 days. Growth above 5 degC is
+ * 13 K d a day there, 10 outside. Pricking out 100 K d after that: 7.69 days. The plug: 350, 385, 420 K d: 26.9, 29.6,
+ * 32.3 days. Hardening 3 days before, planting 7 days after that. Cropping 800, 950, 1100 K d: by planting on days 31,
+ * 34 and 37 the bench has given 403, 442, 481; the rest at 10 a day: 39.7, 50.8, 61.9 days. */
+static void a_pot_is_pricked_out_hardened_and_planted(void **state)
+{
+    (void) state;
+    begin(0, 15, 15);
+    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
+    const struct db_date sown = on(2015, 2, 20);
+    const size_t kale = plot_sow(&plot, (struct db_sowing){ .id = "k",
+                                                            .crop = &crops[KALE],
+                                                            .bed = bench,
+                                                            .into = bed,
+                                                            .way = DB_WAY_POT,
+                                                            .planned = DB_NO_DATE,
+                                                            .sown = sown });
+    const struct db_life life = live(kale);
+
+    stage_is(&life, DB_STAGE_UP, DB_ESTIMATED, db_date_add(sown, 6), db_date_add(sown, 7), db_date_add(sown, 9));
+    stage_is(&life, DB_STAGE_PRICKED_OUT, DB_ESTIMATED, db_date_add(sown, 14), db_date_add(sown, 15),
+             db_date_add(sown, 17));
+    stage_is(&life, DB_STAGE_ROOTED, DB_ESTIMATED, db_date_add(sown, 27), db_date_add(sown, 30), db_date_add(sown, 33));
+    stage_is(&life, DB_STAGE_HARDENING, DB_ESTIMATED, db_date_add(sown, 24), db_date_add(sown, 27),
+             db_date_add(sown, 30));
+    stage_is(&life, DB_STAGE_PLANTED, DB_ESTIMATED, db_date_add(sown, 31), db_date_add(sown, 34),
+             db_date_add(sown, 37));
+    stage_is(&life, DB_STAGE_CROPPING, DB_ESTIMATED, db_date_add(sown, 31 + 40), db_date_add(sown, 34 + 51),
+             db_date_add(sown, 37 + 62));
+    plot_free(&plot);
+}
+
+/* The same, but the seedlings were seen five days late, on day 12: what follows moves with them. Pricking out 7.69 days
+ * later is day 20; the plug is 5 days (65 K d) behind: 34.6 days. */
+static void a_note_beats_the_model_and_moves_what_follows(void **state)
+{
+    (void) state;
+    begin(0, 15, 15);
+    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
+    const struct db_date sown = on(2015, 2, 10);
+    const size_t kale = plot_sow(&plot, (struct db_sowing){ .id = "k",
+                                                            .crop = &crops[KALE],
+                                                            .bed = bench,
+                                                            .into = bed,
+                                                            .way = DB_WAY_POT,
+                                                            .planned = DB_NO_DATE,
+                                                            .sown = sown });
+    plot_note(&plot, "k", "up", db_date_add(sown, 12));
+    plot_note(&plot, "k", "rooted", on(2015, 5, 1)); /* a day to come: nothing was seen then */
+    const struct db_life life = live(kale);
+
+    exactly(&life, DB_STAGE_UP, DB_NOTED, db_date_add(sown, 12));
+    exactly(&life, DB_STAGE_PRICKED_OUT, DB_ESTIMATED, db_date_add(sown, 20));
+    assert_int_equal(life.stage[DB_STAGE_ROOTED].how, DB_ESTIMATED);
+    assert_int_equal(life.stage[DB_STAGE_ROOTED].likely.day, sown.day + 35);
+    assert_int_equal(life.stage[DB_STAGE_HARDENING].likely.day, sown.day + 32);
+    assert_int_equal(life.stage[DB_STAGE_PLANTED].likely.day, sown.day + 39);
+    plot_free(&plot);
+}
+
+/* Planting is noted on day 15, before the model has anything pricked out: what must have come before is put not later. */
+static void a_later_note_draws_earlier_stages_before_it(void **state)
+{
+    (void) state;
+    begin(0, 15, 15);
+    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
+    const struct db_date sown = on(2015, 2, 10);
+    const size_t kale = plot_sow(&plot, (struct db_sowing){ .id = "k",
+                                                            .crop = &crops[KALE],
+                                                            .bed = bench,
+                                                            .into = bed,
+                                                            .way = DB_WAY_POT,
+                                                            .planned = sown,
+                                                            .sown = DB_NO_DATE });
+    plot_note(&plot, "k", "planted", db_date_add(sown, 15));
+    const struct db_life life = live(kale);
+
+    exactly(&life, DB_STAGE_SOWN, DB_PLANNED, sown); /* it must have been sown: it is not put off to today */
+    exactly(&life, DB_STAGE_PLANTED, DB_NOTED, db_date_add(sown, 15));
+    exactly(&life, DB_STAGE_ROOTED, DB_ESTIMATED, db_date_add(sown, 15));
+    for (int s = DB_STAGE_SOWN; s < DB_STAGE_PLANTED; s++)
+        assert_true(life.stage[s].late.day <= sown.day + 15);
+    plot_free(&plot);
+}
+
+/* Nights of 8 until 20 May, of 12 from then on. The tomato wants hardening nights of 10 and, in its new place, five
+ * nights above 5 + 2. */
+static void planting_waits_for_mild_nights(void **state)
+{
+    (void) state;
+    begin(0, 8, 20);
+    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
+    const struct db_bed *bed = plot_bed(&plot, "south", DB_COVER_OPEN);
+    const struct db_date mild = on(2015, 5, 20), sown = on(2015, 2, 1);
+
+    for (struct db_date day = mild; day.day < first.day + DAYS; day.day++)
+        plot_day(&plot, day, 12, 20, 0);
+    const size_t tomato = plot_sow(&plot, (struct db_sowing){ .id = "t",
+                                                              .crop = &crops[TOMATO],
+                                                              .bed = bench,
+                                                              .into = bed,
+                                                              .way = DB_WAY_POT,
+                                                              .planned = DB_NO_DATE,
+                                                              .sown = sown });
+    const struct db_life life = live(tomato);
+
+    /* 490 K d at 8 a day: 61.25 days, 4 April; out to harden 7 days before; 14 mild nights begin with that of 19 to 20
+     * May; planting the day after the last of them. */
+    assert_int_equal(life.stage[DB_STAGE_ROOTED].likely.day, sown.day + 62);
+    assert_int_equal(life.stage[DB_STAGE_HARDENING].likely.day, sown.day + 55);
+    assert_int_equal(life.stage[DB_STAGE_PLANTED].likely.day, on(2015, 6, 2).day);
+    plot_free(&plot);
+}
+
+/* Cold for good: no day can be named, and none is made up. */
+static void no_mild_night_no_planting_day(void **state)
+{
+    (void) state;
+    begin(0, 6, 16);
+    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
+    const struct db_bed *bed = plot_bed(&plot, "south", DB_COVER_OPEN);
+    const size_t tomato = plot_sow(&plot, (struct db_sowing){ .id = "t",
+                                                              .crop = &crops[TOMATO],
+                                                              .bed = bench,
+                                                              .into = bed,
+                                                              .way = DB_WAY_POT,
+                                                              .planned = DB_NO_DATE,
+                                                              .sown = on(2015, 2, 1) });
+    const struct db_life life = live(tomato);
+
+    absent(&life, DB_STAGE_PLANTED);
+    absent(&life, DB_STAGE_CROPPING);
+    plot_free(&plot);
+}
+
+/* The solstices of 2015 by two astronomy libraries: 21 June 16:37 UTC, 22 December 04:48 UTC. */
+static void bolters_wait_for_the_solstice(void **state)
+{
+    static const struct {
+        double latitude;
+        int month, day;           /* planned */
+        int held_month, held_day; /* sown then; 0: as planned */
+        double lead;
+        bool anyway;
+    } cases[] = {
+        { 51.5, 5, 10, 6, 21, 0, false },   { 51.5, 5, 10, 6, 14, 7, false }, { 51.5, 6, 18, 0, 0, 7, false },
+        { 51.5, 5, 10, 0, 0, 0, true },     { 51.5, 7, 15, 0, 0, 0, false },  { 51.5, 3, 20, 6, 21, 0, false },
+        { -37.8, 11, 5, 12, 22, 0, false }, { -37.8, 5, 10, 0, 0, 0, false }, { 10, 5, 10, 0, 0, 0, false },
+    };
+
+    (void) state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        begin(cases[i].latitude, 10, 20);
+        crop_amount(&crops[ROCKET], DB_FACT_SOLSTICE_LEAD, cases[i].lead, cases[i].lead);
+        const struct db_date plan = on(2015, cases[i].month, cases[i].day);
+        const struct db_date held = cases[i].held_month ? on(2015, cases[i].held_month, cases[i].held_day) : plan;
+        const size_t rocket = plot_sow(&plot, (struct db_sowing){ .id = "r",
+                                                                  .crop = &crops[ROCKET],
+                                                                  .bed = plot_bed(&plot, "north", DB_COVER_OPEN),
+                                                                  .planned = plan,
+                                                                  .sown = DB_NO_DATE,
+                                                                  .anyway = cases[i].anyway });
+        const struct db_life life = live(rocket);
+
+        exactly(&life, DB_STAGE_SOWN, DB_PLANNED, held);
+        assert_int_equal(life.planned.day, held.day);
+        assert_int_equal(life.held, held.day != plan.day);
+        plot_free(&plot);
+    }
+}
+
+static void a_planned_sowing_waits_for_its_gardener_but_not_for_ever(void **state)
+{
+    (void) state;
+    begin(51.5, 10, 20);
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
+    const struct db_date plan = on(2015, 2, 10);
+    const size_t carrot = plot_sow(
+        &plot,
+        (struct db_sowing){ .id = "c", .crop = &crops[CARROT], .bed = bed, .planned = plan, .sown = DB_NO_DATE });
+    struct db_life life = live(carrot);
+
+    exactly(&life, DB_STAGE_SOWN, DB_PLANNED, plot.view.today);
+    assert_int_equal(life.planned.day, plan.day);
+    plot.view.today = on(2015, 5, 1);
+    life = live(carrot);
+    absent(&life, DB_STAGE_SOWN);
+    absent(&life, DB_STAGE_UP);
+    plot_free(&plot);
+}
+
+/* Set on 20 October, 220 to 280 days of the calendar, its winter in them: lifted between 28 May and 27 July. */
+static void garlic_counts_days_of_the_calendar(void **state)
+{
+    (void) state;
+    begin(51.5, 5, 12);
+    const size_t garlic = plot_sow(&plot, (struct db_sowing){ .id = "g",
+                                                              .crop = &crops[GARLIC],
+                                                              .bed = plot_bed(&plot, "north", DB_COVER_OPEN),
+                                                              .way = DB_WAY_SETS,
+                                                              .planned = on(2015, 10, 20),
+                                                              .sown = DB_NO_DATE });
+    const struct db_life life = live(garlic);
+
+    absent(&life, DB_STAGE_UP);
+    stage_is(&life, DB_STAGE_CROPPING, DB_ESTIMATED, on(2016, 5, 27), on(2016, 6, 26), on(2016, 7, 26));
+    plot_free(&plot);
+}
+
+static void short_days_slow_growth(void **state)
+{
+    (void) state;
+    assert_true(db_slow_factor(16) >= 1 && db_slow_factor(12) >= 1);
+    assert_true(fabs(db_slow_factor(10.5) - 0.6) < 1e-12);
+    assert_true(fabs(db_slow_factor(9) - 0.2) < 1e-12 && fabs(db_slow_factor(0) - 0.2) < 1e-12);
+}
+
+/* Frame: the day's mean gains 4 K and the night 2 (docs/models.md), so a day of 0 .. 10 is one of 2 .. 16 inside; in
+ * warmth it is opened: 15 .. 28 has no higher high than outside. */
+static void plants_feel_their_cover(void **state)
+{
+    (void) state;
+    begin(51.5, 0, 10);
+    plot_day(&plot, db_date_add(first, 1), 15, 28, 0);
+    const struct db_bed *frame = plot_bed(&plot, "frame", DB_COVER_FRAME);
+    struct db_clocks clocks;
+
+    assert_int_equal(db_clocks_begin(&clocks, &plot.view, plot.arena), DB_OK);
+    const struct db_air *air = db_clocks_air(&clocks, frame);
+    assert_non_null(air);
+    assert_true(fabs(air->low[0] - 2) < 1e-12 && fabs(air->high[0] - 16) < 1e-12);
+    assert_true(fabs(air->low[1] - 17) < 1e-12 && fabs(air->high[1] - 28) < 1e-12);
+    plot_free(&plot);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_drill_comes_up_and_crops),
+        cmocka_unit_test(a_pot_is_pricked_out_hardened_and_planted),
+        cmocka_unit_test(a_note_beats_the_model_and_moves_what_follows),
+        cmocka_unit_test(a_later_note_draws_earlier_stages_before_it),
+        cmocka_unit_test(planting_waits_for_mild_nights),
+        cmocka_unit_test(no_mild_night_no_planting_day),
+        cmocka_unit_test(bolters_wait_for_the_solstice),
+        cmocka_unit_test(a_planned_sowing_waits_for_its_gardener_but_not_for_ever),
+        cmocka_unit_test(garlic_counts_days_of_the_calendar),
+        cmocka_unit_test(short_days_slow_growth),
+        cmocka_unit_test(plants_feel_their_cover),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
