@@ -109,7 +109,7 @@ static size_t write_feed(struct held *h, struct db_record *record, const char *p
     bool changed;
 
     if (db_record_ledger(record, "jobs", &ledger) != DB_OK ||
-        db_feed_build(h->jobs, DB_FEED_JOBS, now, true, find_past, ledger, &feed) != DB_OK)
+        db_feed_build(h->jobs, DB_FEED_JOBS, now, 0, true, find_past, ledger, &feed) != DB_OK)
         stop("the feed was not built");
     if (feed.fresh_count) {
         struct db_ledger_row *rows = calloc(feed.fresh_count, sizeof *rows);
