@@ -58,6 +58,31 @@ static void add_x(icalcomponent *to, const char *name, const char *value, bool *
     add(to, property, whole);
 }
 
+/* Adds a component's text with its line ends mended. libical before 4.0.3 folds a line that just fits together with its line
+ * end (libical pull request 1338): CR LF SPACE CR LF, an empty line that some servers refuse, or CR CR LF SPACE LF, a bare
+ * CR. No value holds a CR, so both can only be that. */
+static enum db_status add_mended(const char *text, size_t length, struct db_bytes *out)
+{
+    static const char empty[] = "\r\n \r\n", torn[] = "\r\r\n \n";
+    const char *at = text, *end = text + length;
+    enum db_status status = DB_OK;
+
+    for (const char *cr = at; status == DB_OK && (cr = memchr(cr, '\r', (size_t) (end - cr)));) {
+        size_t odd = strncmp(cr, empty, sizeof empty - 1) == 0 ? sizeof empty - 1
+                     : strncmp(cr, torn, sizeof torn - 1) == 0 ? sizeof torn - 1
+                                                               : 0;
+        if (!odd) {
+            cr++;
+            continue;
+        }
+        status = db_bytes_add(out, at, (size_t) (cr - at));
+        if (status == DB_OK)
+            status = db_bytes_text(out, "\r\n");
+        at = cr += odd;
+    }
+    return status == DB_OK ? db_bytes_add(out, at, (size_t) (end - at)) : status;
+}
+
 /* Adds the bytes of a component, without `tail` characters at its end, and frees it. */
 static enum db_status print(icalcomponent *component, bool whole, size_t tail, struct db_bytes *out)
 {
@@ -65,7 +90,7 @@ static enum db_status print(icalcomponent *component, bool whole, size_t tail, s
     enum db_status status = DB_FULL;
 
     if (text && icalerrno == ICAL_NO_ERROR && strlen(text) >= tail)
-        status = db_bytes_add(out, text, strlen(text) - tail);
+        status = add_mended(text, strlen(text) - tail, out);
     icalmemory_free_buffer(text);
     icalcomponent_free(component);
     return status;
