@@ -30,7 +30,7 @@ bool db_text_utf8(const char *text, size_t length, size_t *ret_at);
 /* Code points in well-formed UTF-8. */
 size_t db_text_characters(const char *text, size_t length);
 /* ASCII only, whatever the locale. */
-bool db_text_same(const char *a, const char *b);                     /* ignoring case */
+bool db_text_same(const char *a, const char *b);                    /* ignoring case */
 bool db_text_is(const char *text, size_t length, const char *word); /* exactly */
 
 #endif

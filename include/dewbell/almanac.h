@@ -35,7 +35,8 @@ struct db_sun {
 
 /* Upper limb on the horizon with mean refraction (centre at -0.833 degrees). Source: Meeus, Astronomical Algorithms,
  * low-accuracy sun, as used in NOAA's solar calculator; within 30 s below 54 degrees. Use this day length for bolting. */
-DB_MUST_USE enum db_status db_almanac_sun(double latitude, double longitude, struct db_date date, struct db_sun *ret_sun);
+DB_MUST_USE enum db_status db_almanac_sun(double latitude, double longitude, struct db_date date,
+                                          struct db_sun *ret_sun);
 
 enum db_season { DB_SEASON_MARCH, DB_SEASON_JUNE, DB_SEASON_SEPTEMBER, DB_SEASON_DECEMBER };
 

@@ -34,7 +34,7 @@ struct db_words {
     size_t piece_count; /* 0: not from a file */
 };
 
-/* Words that come from no file. */
+/* Words that come from no file: their places have "" for a file, line 1, and show the words themselves. */
 struct db_words db_words_plain(const char *text);
 
 /* The place of `width` bytes at `offset`. The width is cut at the end of the piece and turned into characters. */

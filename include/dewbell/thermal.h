@@ -15,7 +15,8 @@ enum { DB_EMERGENCE_POINTS = 12 };
 
 /* Days from sowing to emergence at constant seed-zone temperatures, rising. days 0: none comes up at this temperature.
  * top: temperature up to which the last rate holds; beyond it the rate falls to 0 within 5 K (an estimate). base: where
- * the rate reaches 0 below the lowest point that came up. Source of the tables: Harrington & Minges 1954. */
+ * the rate reaches 0 in a straight line below the lowest point; equal to that point, nothing comes up below it. A lowest
+ * point with days 0 needs no base: the rate is 0 from there down. Source of the tables: Harrington & Minges 1954. */
 struct db_emergence {
     size_t count; /* 1..DB_EMERGENCE_POINTS */
     double temperature[DB_EMERGENCE_POINTS], days[DB_EMERGENCE_POINTS];
@@ -23,7 +24,7 @@ struct db_emergence {
 };
 
 /* Fraction of the way from seed to seedling in one day at t (degC): 1/days at the points, straight lines between, never
- * negative, continuous. t NaN gives 0. */
+ * negative, continuous (but for the step at a base that is the lowest point itself). t NaN gives 0. */
 double db_emergence_rate(const struct db_emergence *table, double t);
 
 /* The same over a day that swings by +-half: mean of the rate at t -+ half/sqrt(2) (two-point Gauss-Chebyshev, exact for
@@ -39,11 +40,17 @@ DB_MUST_USE enum db_status db_emergence_fit(const struct db_emergence *table, si
 DB_MUST_USE enum db_status db_emergence_linear(double base, double sum, double optimum, double top,
                                                struct db_emergence *ret_table);
 
-enum db_degree_method { DB_DEGREE_AVERAGE, DB_DEGREE_MODIFIED, DB_DEGREE_SINE, DB_DEGREE_HORIZONTAL, DB_DEGREE_INTERMEDIATE };
+enum db_degree_method {
+    DB_DEGREE_AVERAGE,
+    DB_DEGREE_MODIFIED,
+    DB_DEGREE_SINE,
+    DB_DEGREE_HORIZONTAL,
+    DB_DEGREE_INTERMEDIATE
+};
 
-/* Degree-days of one day (K d). low <= high, degC; base < upper; upper is ignored by AVERAGE and SINE. Sources: single
- * sine: Baskerville & Emin 1969; cut-offs as named by UC IPM and Oregon State. The sine is 4-5 % above the hourly sum on
- * mean days. */
+/* Degree-days of one day (K d). low <= high, degC; base < upper; upper is ignored by AVERAGE and SINE. Never below 0
+ * (INTERMEDIATE would be, on a very hot day). Sources: single sine: Baskerville & Emin 1969; cut-offs as named by UC IPM
+ * and Oregon State. The sine is 4-5 % above the hourly sum on mean days. */
 DB_MUST_USE enum db_status db_degree_days(enum db_degree_method method, double low, double high, double base,
                                           double upper, double *ret_sum);
 

@@ -41,7 +41,7 @@ struct db_unit {
 
 /* The unit whose spelling is the longest one that `text` begins with (a letter may not follow it), or NULL.
  * ret_used: bytes taken. Spellings: mm cm m km, inch inches in ft foot feet yd yard yards; m2 (also m with superscript
- * two), sq ft; l litre litres ml, pint pints gallon gallons (imperial gallon: 4.54609 l); "degC" written with the degree
+ * two), sq ft; l L litre litres ml, pint pints gallon gallons (imperial gallon: 4.54609 l); "degC" written with the degree
  * sign and C or "deg C" or C, the same with F; K; min minute minutes h hour hours day days d week weeks month months
  * (30.44 d) year years (365.25 d); "K d" and degree sign + "C d" / "degC d" (also "F d", 5/9); m/s km/h mph knots; %. */
 const struct db_unit *db_unit_find(const char *text, size_t length, size_t *ret_used);
@@ -49,8 +49,9 @@ const struct db_unit *db_unit_find(const char *text, size_t length, size_t *ret_
 /* Walks all spellings (for suggestions and docs): index from 0, NULL at the end. */
 const struct db_unit *db_unit_at(size_t index);
 
-/* A decimal number at the start of text: optional sign, digits, optional point and digits, optional exponent; the
- * locale never matters; no NaN, no infinity, no hexadecimal. ret_used: bytes taken; 0 with DB_RANGE if there is none. */
+/* A decimal number at the start of text: optional sign (the true minus, U+2212, too), digits, optional point and digits,
+ * optional exponent; the locale never matters; no NaN, no infinity, no hexadecimal. ret_used: bytes taken; 0 with
+ * DB_RANGE if there is none. */
 DB_MUST_USE enum db_status db_number_read(const char *text, size_t length, double *ret_value, size_t *ret_used);
 
 /* "the kind's name" for messages: "a length", "a temperature", "a number of days" ... */
