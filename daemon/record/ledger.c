@@ -34,7 +34,7 @@ static bool add_row(struct db_ledger *ledger, const struct db_ledger_row *row)
         ledger->rows = rows;
         ledger->row_room = room;
     }
-    if (row->length > ledger->room - ledger->used) {
+    if (!ledger->block || row->length > ledger->room - ledger->used) {
         size_t room = ledger->room ? ledger->room : 64 * 1024;
         while (room - ledger->used < row->length) {
             if (room > SIZE_MAX / 2)
@@ -47,6 +47,8 @@ static bool add_row(struct db_ledger *ledger, const struct db_ledger_row *row)
         ledger->block = block;
         ledger->room = room;
     }
+    if (row->length && !row->bytes) /* SQLite was out of memory */
+        return false;
     if (row->length)
         memcpy(ledger->block + ledger->used, row->bytes, row->length);
     ledger->used += row->length;

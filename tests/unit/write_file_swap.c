@@ -154,12 +154,14 @@ static void a_reader_never_sees_half_a_file(void **state)
     assert_true(child >= 0);
     if (child == 0) {
         char *body = malloc(SIZE);
+        free(seen);
         for (int i = 0; body && i < SWAPS; i++) {
             size_t length = i % 2 ? SIZE : SIZE / 2;
             memset(body, i % 2 ? 'b' : 'c', length);
             if (db_file_swap(file, body, length, &changed) != DB_OK)
                 _exit(2);
         }
+        free(body);
         _exit(0);
     }
     while (waitpid(child, &status, WNOHANG) == 0) {
