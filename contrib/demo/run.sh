@@ -5,7 +5,7 @@ set -eu
 cd "$(dirname "$0")/../.."
 
 B=${1:-build}
-FROSTY=${FROSTY:-2013-03-23} HOT=${HOT:-2013-06-30}
+FROSTY=${FROSTY:-2015-03-03} HOT=${HOT:-2015-06-26}
 state=$B/demo/state feeds=$B/demo/feeds
 rm -rf "$B/demo"
 mkdir -p "$state"
