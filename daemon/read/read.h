@@ -11,7 +11,7 @@ struct db_estate {
     const struct db_garden *garden;
     const struct db_crops *crops;
     const struct db_rules *rules;
-    struct db_records *records; /* weather files read, days not yet laid out (weather_files.h) */
+    struct db_records *records; /* weather files read, days not yet laid out (records.h) */
     const char *folder;         /* the folder of garden.ini */
     const char *const *files;   /* every file that was read, absolute or as given; NULL-terminated (for watching) */
 };
@@ -22,10 +22,11 @@ DB_MUST_USE enum db_status db_estate_read(const char *garden_file, const char *s
                                           struct db_mistakes *mistakes, struct db_estate *ret_estate);
 
 /* The weather as it was known on `today`: observed days up to yesterday (and today's if the record has it and no forecast
- * does), forecast days from today on, `record_ahead` days of the record in place of a forecast, climate after that, up to
- * 430 days on. Starts at the earliest day that a sowing of the garden needs (30 days before it; at least 400 days back),
+ * does), forecast days where nothing was observed, `record_ahead` days of the record after today in place of a forecast,
+ * climate (past years before today, or [climate] where they do not cover every month) for the rest, up to 430 days on. Starts at the earliest day that a sowing of the garden needs (30 days before it; at least 400 days back),
  * with climate where nothing was observed. */
-DB_MUST_USE enum db_status db_estate_weather(const struct db_estate *estate, struct db_date today, struct db_arena *arena,
-                                             struct db_mistakes *mistakes, struct db_weather **ret_weather);
+DB_MUST_USE enum db_status db_estate_weather(const struct db_estate *estate, struct db_date today,
+                                             struct db_arena *arena, struct db_mistakes *mistakes,
+                                             struct db_weather **ret_weather);
 
 #endif

@@ -85,6 +85,7 @@ struct db_crop_facts {
     double low[DB_FACT_COUNT], high[DB_FACT_COUNT]; /* amounts and truths; NaN: not given; equal for a single figure */
     const char *source[DB_FACT_COUNT]; /* where each came from, full title; never NULL where the fact is given */
     unsigned ways;                     /* bit 1 << enum db_way */
+    enum db_way usual;                 /* the way that is named first: taken where a sowing names none */
     const char *ways_source;
     struct db_emergence emergence; /* count 0: not known (sets and cloves) */
     const char *emergence_source;

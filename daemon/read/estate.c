@@ -1,0 +1,126 @@
+#include "read/read.h"
+
+#include "base/limits.h"
+#include "read/load.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+/* What the series covers around today. */
+enum { DAYS_BACK = 400, DAYS_ON = 430, DAYS_BEFORE_SOWING = 30 };
+
+static enum db_status read_all(struct db_load *load, const char *garden_file, const char *shipped,
+                               struct db_estate *ret)
+{
+    struct db_plan plan;
+    enum db_status status = db_plan_open(load, garden_file, &plan);
+
+    if (status == DB_OK)
+        status = db_crops_read(load, shipped, plan.own_crops, plan.own_crops_at, &ret->crops);
+    if (status == DB_OK)
+        status = db_rule_files_read(load, shipped, plan.own_rules, plan.own_rules_at, &ret->rules);
+    if (status == DB_OK)
+        status = db_plan_garden(load, &plan, ret->crops, &ret->garden);
+    if (status == DB_OK)
+        status = db_plan_records(load, &plan, &ret->records);
+    ret->folder = plan.folder;
+    return status;
+}
+
+enum db_status db_estate_read(const char *garden_file, const char *shipped, struct db_arena *arena,
+                              struct db_mistakes *mistakes, struct db_estate *ret_estate)
+{
+    struct db_load load = { .arena = arena, .scratch = db_arena_new(DB_LIMIT_SCRATCH), .mistakes = mistakes };
+    const size_t before = db_mistakes_count(mistakes);
+    struct db_estate estate = { 0 };
+    enum db_status status;
+
+    if (!load.scratch)
+        return DB_FULL;
+    status = read_all(&load, garden_file, shipped, &estate);
+    estate.files = load.files;
+    (void) db_arena_free(load.scratch);
+    if (status == DB_OK && db_mistakes_count(mistakes) > before)
+        status = DB_MISTAKEN;
+    if (status == DB_OK)
+        *ret_estate = estate;
+    return status;
+}
+
+static struct db_date first_day(const struct db_garden *garden, struct db_date today)
+{
+    struct db_date first = db_date_add(today, -DAYS_BACK);
+    /* Older than the longest series that may be: nothing hangs on those days any more. */
+    const int32_t oldest = today.day + DAYS_ON - DB_LIMIT_WEATHER_DAYS + 1;
+
+    for (size_t i = 0; i < db_garden_sowings(garden); i++) {
+        const struct db_sowing *sowing = db_garden_sowing(garden, i);
+        const struct db_date days[] = { sowing->planned, sowing->sown };
+
+        for (size_t d = 0; d < 2; d++)
+            if (db_date_known(days[d]) && days[d].day - DAYS_BEFORE_SOWING < first.day)
+                first = db_date_add(days[d], -DAYS_BEFORE_SOWING);
+    }
+    if (first.day < oldest)
+        first.day = oldest;
+    return first;
+}
+
+/* Puts the record's days from..to into the series. */
+static void put_days(struct db_weather *weather, const struct db_days *days, struct db_date from, struct db_date to,
+                     enum db_origin origin)
+{
+    for (struct db_date day = from; day.day <= to.day; day = db_date_add(day, 1))
+        for (enum db_figure f = DB_FIGURE_LOW; f < (enum db_figure) DB_FIGURE_COUNT; f++)
+            db_weather_put(weather, day, f, origin, db_days_figure(days, day, f)); /* NaN puts nothing */
+}
+
+static bool has_day(const struct db_days *days, struct db_date day)
+{
+    return !isnan(db_days_figure(days, day, DB_FIGURE_LOW)) && !isnan(db_days_figure(days, day, DB_FIGURE_HIGH));
+}
+
+/* Past years as far as they were over by `today`; where they do not cover every month, the plan's [climate]. */
+static bool climate_of(const struct db_records *records, struct db_date today, struct db_normal ret[12])
+{
+    const struct db_days *past = &records->past;
+
+    if (past->count &&
+        db_weather_normals(past->first, past->count, past->figures[DB_FIGURE_LOW], past->figures[DB_FIGURE_HIGH],
+                           past->figures[DB_FIGURE_RAIN], today, ret) == DB_OK)
+        return true;
+    if (records->climate)
+        memcpy(ret, records->normals, sizeof records->normals);
+    return records->climate;
+}
+
+enum db_status db_estate_weather(const struct db_estate *estate, struct db_date today, struct db_arena *arena,
+                                 struct db_mistakes *mistakes, struct db_weather **ret_weather)
+{
+    const struct db_records *records = estate->records;
+    const struct db_date first = first_day(estate->garden, today), last = db_date_add(today, DAYS_ON);
+    const bool forecast_today = has_day(&records->forecast, today);
+    const size_t count = (size_t) (last.day - first.day + 1);
+    struct db_normal normals[12];
+    struct db_weather *weather;
+    char buffer[11];
+
+    if (!climate_of(records, today, normals)) {
+        db_mistakes_add(mistakes, records->at, "write [climate] with its twelve months",
+                        "before %s the past years hold fewer than 20 days of some month", db_date_iso(today, buffer));
+        return DB_MISTAKEN;
+    }
+    weather = db_weather_new(arena, first, count, 1);
+    if (!weather)
+        return DB_FULL;
+    put_days(weather, &records->observed, first, db_date_add(today, forecast_today ? -1 : 0), DB_ORIGIN_OBSERVED);
+    put_days(weather, &records->observed, db_date_add(today, 1), db_date_add(today, records->ahead),
+             DB_ORIGIN_FORECAST);
+    put_days(weather, &records->forecast, first, last, DB_ORIGIN_FORECAST);
+    if (db_weather_fill(weather, normals) != DB_OK)
+        return DB_RANGE;
+    *ret_weather = weather;
+    return DB_OK;
+}
