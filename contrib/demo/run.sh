@@ -17,7 +17,7 @@ dewbell() {
 # Lines "SOWING WORD DATE", oldest first; lines that begin with # or ; are remarks.
 noted=0000-00-00
 note_until() { # DAY
-    grep -v -e '^[#;]' -e '^ *$' contrib/demo/notes | sort -k 3 | while read -r sowing word date; do
+    grep -v -e '^[#;]' -e '^ *$' contrib/demo/notes | sort -s -k 3,3 | while read -r sowing word date; do
         if [ "$(printf '%s\n%s\n' "$noted" "$date" | sort | head -n 1)" = "$noted" ] && [ "$noted" != "$date" ] &&
             [ "$(printf '%s\n%s\n' "$date" "$1" | sort | head -n 1)" = "$date" ]; then
             dewbell --date "$date" note "$sowing" "$word" "$date" >>"$B/demo/notes.log"
