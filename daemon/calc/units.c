@@ -109,15 +109,32 @@ const struct db_unit *db_unit_at(size_t index)
     return index < sizeof units / sizeof units[0] ? &units[index] : NULL;
 }
 
-/* An x87 or quad long double holds these without loss up to 1e27; beyond that the last bit may be off by one. */
-static long double power_of_ten(int exponent)
+/* digits * 10^exponent. Within 15 digits and 22 places one exact operation does it; beyond, the value is carried with its
+ * remainder, twice as finely as a double, so that every machine reads the same figure. */
+static double decimal(uint64_t digits, int exponent)
 {
-    long double power = 1, square = 10;
+    static const double powers[] = { 1,    1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8,  1e9,  1e10, 1e11,
+                                     1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18, 1e19, 1e20, 1e21, 1e22 };
+    double value = (double) digits;
+    double rest =
+        digits >= (uint64_t) value ? (double) (digits - (uint64_t) value) : -(double) ((uint64_t) value - digits);
 
-    for (int left = exponent < 0 ? -exponent : exponent; left; left >>= 1, square *= square)
-        if (left & 1)
-            power *= square;
-    return power;
+    for (int left = exponent < 0 ? -exponent : exponent; left && value > 0 && isfinite(value);) {
+        int step = left > 22 ? 22 : left;
+        double power = powers[step], next;
+
+        if (exponent < 0) {
+            next = value / power;
+            rest = (fma(-next, power, value) + rest) / power;
+        } else {
+            next = value * power;
+            rest = fma(value, power, -next) + rest * power;
+        }
+        value = next + rest;
+        rest -= value - next;
+        left -= step;
+    }
+    return value;
 }
 
 enum db_status db_number_read(const char *text, size_t length, double *ret_value, size_t *ret_used)
@@ -162,12 +179,10 @@ enum db_status db_number_read(const char *text, size_t length, double *ret_value
         }
         exponent += down ? -power : power;
     }
-    long double value = (long double) digits;
-    if (digits)
-        value = exponent < 0 ? value / power_of_ten(exponent) : value * power_of_ten(exponent);
-    if (!isfinite((double) value))
+    double value = decimal(digits, exponent);
+    if (!isfinite(value))
         return DB_RANGE;
-    *ret_value = minus ? -(double) value : (double) value;
+    *ret_value = minus ? -value : value;
     *ret_used = at;
     return DB_OK;
 }

@@ -54,9 +54,7 @@ static void numbers_agree_with_the_c_library(void **state)
         double expected = strtod(text, NULL);
         assert_int_equal(db_number_read(text, strlen(text), &value, &used), DB_OK);
         assert_int_equal(used, strlen(text));
-        if (!(fabs(value - expected) <= fabs(expected) * 2.3e-16))
-            fail_msg("%s: %.17g expected, %.17g read", text, expected, value);
-        if (strlen(text) < 14 && value != expected) /* what a gardener writes is read to the last bit */
+        if (value != expected)
             fail_msg("%s: %.17g expected, %.17g read", text, expected, value);
     }
 }
@@ -146,17 +144,8 @@ static void units_have_their_worth(void **state)
         { "litres", 6, DB_KIND_VOLUME, 1 },
         { DEGREE "F", 3, DB_KIND_TEMPERATURE, (1 - 32) / 1.8 },
     };
-    static const char *const none[] = { "",
-                                        "mmm",
-                                        "daze",
-                                        "m3",
-                                        "m\xC2\xB3",
-                                        "K\xC2\xB7"
-                                        "d",
-                                        "minty",
-                                        "Day",
-                                        "degrees",
-                                        "_m" };
+    static const char *const none[] = { "",           "mmm",   "daze", "m3",      "m\xC2\xB3",
+                                        "K\xC2\xB7s", "minty", "Day",  "degrees", "_m" };
 
     (void) state;
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
