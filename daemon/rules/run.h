@@ -23,11 +23,12 @@ const unsigned char *db_rule_hash(const struct db_rules *rules, size_t index);
 
 /* Fills a template in. NULL when `into` is full. */
 enum db_template { DB_TEMPLATE_JOB, DB_TEMPLATE_HOW, DB_TEMPLATE_CAUTION };
-const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which, const struct db_scope *scope,
-                         struct db_arena *into);
+const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which,
+                         const struct db_scope *scope, struct db_arena *into);
 /* Which reasons decided: sentences about the stages and figures that `for`, `during`, `best`, `prefer`, `hold`, `while`
  * read. As db_job_why. scope->day is the job's best day. */
-enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struct db_scope *scope, const struct db_job *job,
-                               struct db_arena *into, struct db_reason *ret, size_t room, size_t *ret_count);
+enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struct db_scope *scope,
+                               const struct db_job *job, struct db_arena *into, struct db_reason *ret, size_t room,
+                               size_t *ret_count);
 
 #endif

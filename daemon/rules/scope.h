@@ -22,12 +22,11 @@ struct db_scope {
     const struct db_view *view;
     size_t sowing;
     const struct db_life *life;
-    struct db_date day;          /* the day in question */
-    struct db_date first;        /* day of element 0 of the arrays */
+    struct db_date day;   /* the day in question */
+    struct db_date first; /* day of element 0 of the arrays */
     size_t days;
-    struct db_date moved;        /* from this day on the sowing stands in its second place */
+    struct db_date moved;               /* from this day on the sowing stands in its second place */
     const double *sky[2][DB_SKY_COUNT]; /* before and from `moved`; an entry may be NULL: unknown */
-    struct db_trace *trace;      /* NULL, or collects what was read (explain.h) */
 };
 
 #endif

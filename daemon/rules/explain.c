@@ -1,0 +1,465 @@
+/* Why a job exists and why on that day: a walk over what the rule asked, gathering the stages and the weather that
+ * decided. What merely sorts sowings (`raised in drill`) and what did not hold says nothing. */
+#define DB_PURE
+#include "rules/say.h"
+#include "rules/set.h"
+
+#include "base/text.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+enum { REASONS_MOST = 40, REASON_SIZE = 512 };
+
+struct walk {
+    const struct db_scope *scope;
+    struct db_arena *into;
+    const struct db_expr *expr;
+    int32_t day;
+    unsigned stages; /* bits: read */
+    bool planned;
+    struct db_reason reasons[REASONS_MOST];
+    size_t count;
+    bool full;
+};
+
+static void add(struct walk *w, const struct db_text *text, enum db_origin origin)
+{
+    char *kept;
+
+    if (text->length == 0 || w->full || w->count == REASONS_MOST)
+        return;
+    for (size_t i = 0; i < w->count; i++)
+        if (strcmp(w->reasons[i].text, text->data) == 0)
+            return;
+    kept = db_arena_text(w->into, text->data, text->length);
+    if (!kept) {
+        w->full = true;
+        return;
+    }
+    w->reasons[w->count++] = (struct db_reason){ kept, origin };
+}
+
+static double value(const struct walk *w, int index)
+{
+    return db_node_value(w->expr->nodes, index, w->scope, w->day);
+}
+
+static const struct db_node *node(const struct walk *w, int index)
+{
+    return &w->expr->nodes[index];
+}
+
+/* -- weather ------------------------------------------------------------------------------------------------------- */
+
+/* The node below `index` that reads weather: a figure, or figures over days; -1: none. */
+static int find_weather(const struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+    int found = -1;
+
+    if (n->op == DB_OP_FIGURE || n->op == DB_OP_COUNT)
+        return index;
+    if (n->op >= DB_OP_LEAST && n->op <= DB_OP_SUM)
+        return node(w, n->a)->op == DB_OP_FIGURE ? index : -1;
+    if (n->op == DB_OP_AFTER)
+        return -1;
+    if ((n->op == DB_OP_LATER || n->op == DB_OP_EARLIER) && n->kind != DB_KIND_DATE)
+        return find_weather(w, value(w, n->a) == value(w, index) ? n->a : n->b);
+    if (n->a >= 0)
+        found = find_weather(w, n->a);
+    return found < 0 && n->b >= 0 ? find_weather(w, n->b) : found;
+}
+
+/* The fact that an amount is made from; of later() and earlier() only what was taken counts. */
+static int find_fact(const struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+    int found = -1;
+
+    if (n->op == DB_OP_FACT)
+        return n->index;
+    if (n->op == DB_OP_LATER || n->op == DB_OP_EARLIER)
+        return find_fact(w, value(w, n->a) == value(w, index) ? n->a : n->b);
+    if (n->op != DB_OP_ADD && n->op != DB_OP_SUBTRACT)
+        return -1;
+    found = find_fact(w, n->a);
+    return found < 0 ? find_fact(w, n->b) : found;
+}
+
+static enum db_origin origin_over(const struct walk *w, enum db_read read, int32_t first, int32_t last)
+{
+    enum db_origin weakest = db_read_origin(w->scope, read, first);
+
+    for (int32_t d = first + 1; d <= last; d++) {
+        const enum db_origin origin = db_read_origin(w->scope, read, d);
+
+        weakest = origin < weakest ? origin : weakest;
+    }
+    return weakest;
+}
+
+static enum db_op flipped(enum db_op op)
+{
+    switch (op) {
+    case DB_OP_BELOW:
+        return DB_OP_ABOVE;
+    case DB_OP_AT_MOST:
+        return DB_OP_AT_LEAST;
+    case DB_OP_ABOVE:
+        return DB_OP_BELOW;
+    case DB_OP_AT_LEAST:
+        return DB_OP_AT_MOST;
+    default:
+        return op;
+    }
+}
+
+/* "with a low of at least 7 °C", or the rule's own words where they are more than that. */
+static void say_condition(struct db_text *to, const struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+
+    if (n->op >= DB_OP_BELOW && n->op <= DB_OP_EQUAL) {
+        const struct db_node *left = node(w, n->a), *right = node(w, n->b);
+        const double limit = value(w, n->b);
+
+        if (left->op == DB_OP_FIGURE && find_weather(w, n->b) < 0 && !isnan(limit)) {
+            db_text_add_format(to, "with %s of ", db_say_figure((enum db_read) left->index));
+            db_say_bound(to, w->scope, (enum db_op) n->op, (struct db_amount){ limit, (enum db_kind) right->kind });
+            return;
+        }
+    }
+    db_text_add(to, "with “");
+    db_text_add_part(to, w->expr->from->text + n->from, n->width);
+    db_text_add(to, "”");
+}
+
+/* The first figure below a condition: where its days come from. */
+static int any_figure(const struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+    int found = -1;
+
+    if (n->op == DB_OP_FIGURE)
+        return n->index;
+    if (n->a >= 0)
+        found = any_figure(w, n->a);
+    if (found < 0 && n->b >= 0)
+        found = any_figure(w, n->b);
+    return found < 0 && n->c >= 0 ? any_figure(w, n->c) : found;
+}
+
+static void explain_count(struct walk *w, const struct db_node *n, double counted, enum db_op op, double limit)
+{
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+    const int figure = any_figure(w, n->a);
+    enum db_origin origin = DB_ORIGIN_NONE;
+    int32_t first, last;
+
+    if (!db_node_days(w->expr->nodes, n->b, w->scope, w->day, &first, &last))
+        return;
+    if (figure >= 0)
+        origin = origin_over(w, (enum db_read) figure, first, last);
+    db_text_add_format(&text, "%d of the %d days ", (int) counted, (int) (last - first + 1));
+    db_say_days(&text, w->scope, first, last);
+    db_text_add(&text, counted == 1 ? " is one " : " are ones ");
+    say_condition(&text, w, n->a);
+    db_say_origin(&text, origin);
+    db_say_limit(&text, w->scope, op, (struct db_amount){ limit, DB_KIND_NUMBER }, -1);
+    db_text_add(&text, ".");
+    add(w, &text, origin);
+}
+
+/* A comparison that held: the weather in it and what it was held against. */
+static void explain_comparison(struct walk *w, const struct db_node *n)
+{
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+    struct db_weather_read what = { 0 };
+    int weather = find_weather(w, n->a), other = n->b;
+    enum db_op op = (enum db_op) n->op;
+
+    if (weather < 0) {
+        weather = find_weather(w, n->b);
+        other = n->a;
+        op = flipped(op);
+    }
+    if (weather < 0)
+        return;
+
+    const struct db_node *read = node(w, weather);
+    const struct db_amount limit = { value(w, other), (enum db_kind) node(w, other)->kind };
+
+    what.value = value(w, weather);
+    if (isnan(what.value))
+        return;
+    if (read->op == DB_OP_COUNT) {
+        explain_count(w, read, what.value, op, limit.value);
+        return;
+    }
+    what.kind = (enum db_kind) read->kind;
+    what.over = read->op;
+    what.read = (enum db_read)(read->op == DB_OP_FIGURE ? read->index : node(w, read->a)->index);
+    what.first = what.last = w->day;
+    if (read->op != DB_OP_FIGURE && !db_node_days(w->expr->nodes, read->b, w->scope, w->day, &what.first, &what.last))
+        return;
+    what.origin = origin_over(w, what.read, what.first, what.last);
+    db_say_weather(&text, w->scope, &what);
+    /* A limit on something reckoned from the figure (high - low) would not be the figure's own. */
+    if (find_weather(w, other) < 0 && (weather == n->a || weather == n->b))
+        db_say_limit(&text, w->scope, op, limit, find_fact(w, other));
+    db_text_add(&text, ".");
+    add(w, &text, what.origin);
+}
+
+/* -- other reasons ------------------------------------------------------------------------------------------------- */
+
+/* "By 12 May 4 nights ... have passed since 6 May." */
+static void explain_after(struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+    const double from = value(w, n->a), wanted = value(w, n->b), reached = value(w, index);
+    const int figure = any_figure(w, n->c);
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+    enum db_origin origin = DB_ORIGIN_NONE;
+
+    if (isnan(from) || isnan(wanted) || isnan(reached) || wanted < 0.5)
+        return;
+    if (figure >= 0)
+        origin = origin_over(w, (enum db_read) figure, (int32_t) from, (int32_t) reached);
+    db_text_add_format(&text, "%d days ", (int) (wanted + 0.5));
+    say_condition(&text, w, n->c);
+    db_text_add(&text, reached < w->scope->view->today.day ? " were over " : " will be over ");
+    db_say_days(&text, w->scope, (int32_t) reached, (int32_t) reached);
+    db_text_add(&text, ", counted from ");
+
+    char counted[64];
+    struct db_text day = db_text_in(counted, sizeof counted);
+
+    db_say_days(&day, w->scope, (int32_t) from, (int32_t) from);
+    db_text_add(&text, strncmp(counted, "on ", 3) == 0 ? counted + 3 : counted);
+    db_say_origin(&text, origin);
+    db_text_add(&text, ".");
+    add(w, &text, origin);
+}
+
+static void explain_note(struct walk *w, const struct db_node *n)
+{
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+    struct db_date date;
+
+    if (n->index < DB_STAGE_COUNT) {
+        w->stages |= 1U << n->index;
+        return;
+    }
+    date = db_diary_last(w->scope->view->diary, w->scope->sowing, n->word);
+    if (!db_date_known(date))
+        return;
+    db_text_add_format(&text, "It was noted “%s” ", n->word);
+    db_say_days(&text, w->scope, date.day, date.day);
+    db_text_add(&text, ".");
+    add(w, &text, DB_ORIGIN_NONE);
+}
+
+static void explain_fact(struct walk *w, const struct db_node *n)
+{
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+
+    if (n->index != DB_FACT_NETTED)
+        return;
+    db_text_add_format(&text, "Pigeons and butterflies go for young %s.",
+                       db_garden_sowing(w->scope->view->garden, w->scope->sowing)->crop->text[DB_FACT_NAME]);
+    add(w, &text, DB_ORIGIN_NONE);
+}
+
+/* -- the walk ------------------------------------------------------------------------------------------------------ */
+
+/* Stages and notes that a value was worked out from. */
+static void walk_value(struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+
+    switch (n->op) {
+    case DB_OP_STAGE:
+    case DB_OP_EARLY:
+    case DB_OP_LATE:
+        w->stages |= 1U << n->index;
+        return;
+    case DB_OP_PLANNED:
+        w->planned = true;
+        return;
+    case DB_OP_LAST:
+        explain_note(w, n);
+        return;
+    case DB_OP_AFTER:
+        walk_value(w, n->a);
+        explain_after(w, index);
+        return;
+    case DB_OP_LATER:
+    case DB_OP_EARLIER:
+        walk_value(w, value(w, n->a) == value(w, index) ? n->a : n->b);
+        return;
+    default:
+        if (n->a >= 0)
+            walk_value(w, n->a);
+        if (n->b >= 0)
+            walk_value(w, n->b);
+        return;
+    }
+}
+
+/* A condition that holds. */
+static void walk_truth(struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+
+    switch (n->op) {
+    case DB_OP_AND:
+        walk_truth(w, n->a);
+        walk_truth(w, n->b);
+        return;
+    case DB_OP_OR:
+        walk_truth(w, value(w, n->a) == 1 ? n->a : n->b);
+        return;
+    case DB_OP_NOTED:
+        explain_note(w, n);
+        return;
+    case DB_OP_FACT:
+        explain_fact(w, n);
+        return;
+    default:
+        if (n->op < DB_OP_BELOW || n->op > DB_OP_UNEQUAL)
+            return;
+        explain_comparison(w, n);
+        walk_value(w, n->a);
+        walk_value(w, n->b);
+        return;
+    }
+}
+
+static void walk_condition(struct walk *w, const struct db_expr *expr, int32_t day)
+{
+    w->expr = expr;
+    w->day = day;
+    if (expr->count > 0 && value(w, expr->root) == 1)
+        walk_truth(w, expr->root);
+}
+
+static void walk_date(struct walk *w, const struct db_expr *expr, int32_t day)
+{
+    w->expr = expr;
+    w->day = day;
+    if (expr->count > 0)
+        walk_value(w, expr->root);
+}
+
+/* "It comes round every 3 days; it was last noted “picked” on 3 June." */
+static void explain_every(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
+{
+    const int32_t step = db_rule_every(rules, index, w->scope);
+    const struct db_date last = db_diary_last(w->scope->view->diary, w->scope->sowing, db_rule_records(rules, index));
+    char buffer[REASON_SIZE], days[64];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+
+    (void) db_amount_text((struct db_amount){ step, DB_KIND_TIME }, false, days, sizeof days);
+    db_text_add_format(&text, step == 1 ? "It comes round every day" : "It comes round every %s", days);
+    if (db_date_known(last) && last.day < job->best.day && last.day >= job->best.day - 2 * step) {
+        db_text_add(&text, "; it was last done ");
+        db_say_days(&text, w->scope, last.day, last.day);
+    }
+    db_text_add(&text, ".");
+    add(w, &text, DB_ORIGIN_NONE);
+}
+
+/* Weather that put the best day off: asked on the day that would have been best. */
+static void explain_hold(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
+{
+    const struct db_rule *rule = rules->on[index];
+    const struct db_expr *hold = &rule->clause[DB_CLAUSE_HOLD];
+    struct db_date first, best, last;
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+
+    if (hold->count == 0 || job->state == DB_JOB_DONE ||
+        !db_rule_window(rules, index, w->scope, &first, &best, &last) || best.day >= job->best.day)
+        return;
+    w->expr = hold;
+    w->day = best.day;
+    if (value(w, hold->root) != 1)
+        return;
+    db_text_add(&text, "It would have been due ");
+    db_say_days(&text, w->scope, best.day, best.day);
+    db_text_add(&text, "; the weather put it off.");
+    add(w, &text, DB_ORIGIN_NONE);
+    walk_truth(w, hold->root);
+    if (job->best.day - 1 > best.day) /* what put it off to the very end */
+        walk_condition(w, hold, job->best.day - 1);
+}
+
+/* Stages go first, in their order; a sowing's day that the next sentence names anyway is left out. */
+static void add_stages(struct walk *w)
+{
+    const struct db_turn *up = &w->scope->life->stage[DB_STAGE_UP];
+    const bool planned_sowing = w->scope->life->stage[DB_STAGE_SOWN].how == DB_PLANNED;
+    struct db_reason others[REASONS_MOST];
+    const size_t other_count = w->count;
+
+    memcpy(others, w->reasons, w->count * sizeof *others);
+    w->count = 0;
+    if (w->stages & 1U << DB_STAGE_UP && up->how == DB_ESTIMATED && !planned_sowing)
+        w->stages &= ~(1U << DB_STAGE_SOWN);
+    if (w->planned && planned_sowing)
+        w->stages |= 1U << DB_STAGE_SOWN;
+    for (int s = 0; s < DB_STAGE_COUNT; s++) {
+        char buffer[REASON_SIZE];
+        struct db_text text = db_text_in(buffer, sizeof buffer);
+
+        if (s == DB_STAGE_SOWN && w->planned && !planned_sowing) {
+            db_say_planned(&text, w->scope);
+            add(w, &text, DB_ORIGIN_NONE);
+            text = db_text_in(buffer, sizeof buffer);
+        }
+        if (!(w->stages & 1U << s))
+            continue;
+        db_say_stage(&text, w->scope, (enum db_stage) s);
+        add(w, &text, DB_ORIGIN_NONE);
+    }
+    for (size_t i = 0; i < other_count && w->count < REASONS_MOST; i++)
+        w->reasons[w->count++] = others[i];
+}
+
+enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struct db_scope *scope,
+                               const struct db_job *job, struct db_arena *into, struct db_reason *ret, size_t room,
+                               size_t *ret_count)
+{
+    const struct db_rule *rule = rules->on[index];
+    const int32_t today = scope->view->today.day, best = job->best.day;
+    struct walk w = { .scope = scope, .into = into };
+
+    walk_condition(&w, &rule->condition, today);
+    walk_date(&w, &rule->first, today);
+    walk_date(&w, &rule->last, today);
+    walk_date(&w, &rule->best, today);
+    if (job->state != DB_JOB_DONE)
+        walk_condition(&w, &rule->clause[DB_CLAUSE_PREFER], best);
+    explain_hold(&w, rules, index, job);
+    walk_condition(&w, &rule->clause[DB_CLAUSE_WHILE], job->first.day);
+    if (rule->shape == DB_SHAPE_WHILE && best != job->first.day)
+        walk_condition(&w, &rule->clause[DB_CLAUSE_WHILE], best);
+    if (rule->shape == DB_SHAPE_EVERY)
+        explain_every(&w, rules, index, job);
+    add_stages(&w);
+    if (w.full)
+        return DB_FULL;
+    for (size_t i = 0; i < w.count && i < room; i++)
+        ret[i] = w.reasons[i];
+    *ret_count = w.count;
+    return DB_OK;
+}

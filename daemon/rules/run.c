@@ -1,0 +1,94 @@
+/* Compiled rules, asked about one sowing on one day. */
+#define DB_PURE
+#include "rules/set.h"
+
+#include <math.h>
+
+#include "base/banned.h"
+
+static const struct db_rule *rule_at(const struct db_rules *rules, size_t index)
+{
+    return rules->on[index];
+}
+
+bool db_rule_applies(const struct db_rules *rules, size_t index, const struct db_scope *scope)
+{
+    const struct db_rule *rule = rule_at(rules, index);
+
+    if (rule->condition.count > 0 && db_expr_value(&rule->condition, scope) != 1)
+        return false;
+    /* A repeat whose time is not known cannot be counted out. */
+    return rule->every.count == 0 || !isnan(db_expr_value(&rule->every, scope));
+}
+
+static bool date_of(const struct db_expr *expr, const struct db_scope *scope, struct db_date *ret)
+{
+    const double x = db_expr_value(expr, scope);
+
+    if (!(fabs(x) < 4e6)) /* not known, or far outside the calendar */
+        return false;
+    ret->day = (int32_t) floor(x + 0.5);
+    return true;
+}
+
+bool db_rule_window(const struct db_rules *rules, size_t index, const struct db_scope *scope, struct db_date *ret_first,
+                    struct db_date *ret_best, struct db_date *ret_last)
+{
+    const struct db_rule *rule = rule_at(rules, index);
+    struct db_date first, best, last;
+
+    if (!date_of(&rule->first, scope, &first) || !date_of(&rule->last, scope, &last) || last.day < first.day)
+        return false;
+    if (rule->best.count == 0)
+        best = first;
+    else if (!date_of(&rule->best, scope, &best))
+        return false;
+    *ret_first = first;
+    *ret_last = last;
+    ret_best->day = best.day < first.day ? first.day : best.day > last.day ? last.day : best.day;
+    return true;
+}
+
+bool db_rule_has(const struct db_rules *rules, size_t index, enum db_clause clause)
+{
+    return rule_at(rules, index)->clause[clause].count > 0;
+}
+
+bool db_rule_holds(const struct db_rules *rules, size_t index, enum db_clause clause, const struct db_scope *scope)
+{
+    const struct db_expr *expr = &rule_at(rules, index)->clause[clause];
+
+    return expr->count > 0 && db_expr_value(expr, scope) == 1;
+}
+
+int32_t db_rule_every(const struct db_rules *rules, size_t index, const struct db_scope *scope)
+{
+    const struct db_rule *rule = rule_at(rules, index);
+    const double days = rule->every.count > 0 ? floor(db_expr_value(&rule->every, scope) + 0.5) : 1;
+
+    return days >= 1 && days < 1e6 ? (int32_t) days : 1;
+}
+
+float db_rule_minutes(const struct db_rules *rules, size_t index, const struct db_scope *scope)
+{
+    const struct db_rule *rule = rule_at(rules, index);
+    const double days = rule->effort.count > 0 ? db_expr_value(&rule->effort, scope) : 0;
+
+    return days > 0 && days < 1e4 ? (float) (days * 1440) : 0;
+}
+
+unsigned char db_rule_urgency(const struct db_rules *rules, size_t index)
+{
+    return rule_at(rules, index)->urgency;
+}
+
+const unsigned char *db_rule_hash(const struct db_rules *rules, size_t index)
+{
+    return rule_at(rules, index)->hash;
+}
+
+const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which,
+                         const struct db_scope *scope, struct db_arena *into)
+{
+    return db_template_fill(&rule_at(rules, index)->text[which], which != DB_TEMPLATE_JOB, scope, into);
+}

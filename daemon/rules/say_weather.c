@@ -1,0 +1,328 @@
+/* Weather and what it is held against, in sentences. */
+#define DB_PURE
+#include "rules/say.h"
+
+#include "base/text.h"
+#include "rules/template.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static bool imperial(const struct db_scope *scope)
+{
+    return db_garden_site(scope->view->garden)->imperial;
+}
+
+static void say_amount(struct db_text *to, const struct db_scope *scope, struct db_amount amount)
+{
+    char buffer[64];
+
+    (void) db_amount_text(amount, imperial(scope), buffer, sizeof buffer);
+    db_text_add(to, buffer);
+}
+
+static void say_day(struct db_text *to, const struct db_scope *scope, int32_t day)
+{
+    db_text_add_day(to, (struct db_date){ day }, scope->view->today);
+}
+
+void db_say_days(struct db_text *to, const struct db_scope *scope, int32_t first, int32_t last)
+{
+    int first_month, last_month, first_year, last_year, day;
+
+    if (first == last) {
+        if (first == scope->view->today.day)
+            db_text_add(to, "today");
+        else {
+            db_text_add(to, "on ");
+            say_day(to, scope, first);
+        }
+        return;
+    }
+    db_date_parts((struct db_date){ first }, &first_year, &first_month, &day);
+    db_date_parts((struct db_date){ last }, &last_year, &last_month, NULL);
+    db_text_add(to, "between ");
+    if (first_month == last_month && first_year == last_year)
+        db_text_add_int(to, day);
+    else
+        say_day(to, scope, first);
+    db_text_add(to, " and ");
+    say_day(to, scope, last);
+}
+
+static enum db_origin weaker(enum db_origin a, enum db_origin b)
+{
+    return a < b ? a : b;
+}
+
+enum db_origin db_read_origin(const struct db_scope *scope, enum db_read read, int32_t day)
+{
+    const struct db_weather *weather = scope->view->weather;
+    const struct db_date date = { day }, morrow = { day + 1 };
+
+    if (!weather)
+        return DB_ORIGIN_NONE;
+    switch (read) {
+    case DB_READ_LOW:
+    case DB_READ_LOW_HERE:
+        return db_weather_origin(weather, date, DB_FIGURE_LOW);
+    case DB_READ_LOW_TONIGHT:
+    case DB_READ_LOW_TONIGHT_HERE:
+        return db_weather_origin(weather, morrow, DB_FIGURE_LOW);
+    case DB_READ_HIGH:
+        return db_weather_origin(weather, date, DB_FIGURE_HIGH);
+    case DB_READ_RAIN:
+        return db_weather_origin(weather, date, DB_FIGURE_RAIN);
+    case DB_READ_WIND:
+        return db_weather_origin(weather, date, DB_FIGURE_WIND);
+    case DB_READ_DAY_LENGTH:
+        return DB_ORIGIN_NONE;
+    default:
+        return weaker(db_weather_origin(weather, date, DB_FIGURE_LOW),
+                      db_weather_origin(weather, date, DB_FIGURE_HIGH));
+    }
+}
+
+void db_say_origin(struct db_text *to, enum db_origin origin)
+{
+    if (origin == DB_ORIGIN_FORECAST)
+        db_text_add(to, ", by the forecast");
+    else if (origin == DB_ORIGIN_CLIMATE)
+        db_text_add(to, ", by the climate's averages");
+}
+
+const char *db_say_figure(enum db_read read)
+{
+    static const char *const names[DB_READ_COUNT] = {
+        [DB_READ_LOW] = "a low",
+        [DB_READ_HIGH] = "a high",
+        [DB_READ_MEAN] = "a mean",
+        [DB_READ_RAIN] = "rain",
+        [DB_READ_WIND] = "wind",
+        [DB_READ_SOIL] = "soil",
+        [DB_READ_SOIL_LOW] = "a soil low",
+        [DB_READ_SOIL_HIGH] = "a soil high",
+        [DB_READ_LOW_HERE] = "a low",
+        [DB_READ_LOW_TONIGHT] = "a night's low",
+        [DB_READ_LOW_TONIGHT_HERE] = "a night's low",
+        [DB_READ_DAY_LENGTH] = "daylight",
+    };
+
+    return names[read];
+}
+
+/* -- subjects ------------------------------------------------------------------------------------------------------ */
+
+static bool is_tonight(enum db_read read)
+{
+    return read == DB_READ_LOW_TONIGHT || read == DB_READ_LOW_TONIGHT_HERE;
+}
+
+static bool is_soil(enum db_read read)
+{
+    return read == DB_READ_SOIL || read == DB_READ_SOIL_LOW || read == DB_READ_SOIL_HIGH;
+}
+
+/* ", under the fleece": a figure where the sowing stands and not in the weather report. */
+static void say_cover(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
+{
+    static const char *const under[DB_COVER_COUNT] = {
+        [DB_COVER_OPEN] = "",
+        [DB_COVER_BOARD] = " under the board",
+        [DB_COVER_FLEECE] = " under the fleece",
+        [DB_COVER_FRAME] = " in the frame",
+        [DB_COVER_TUNNEL] = " in the tunnel",
+        [DB_COVER_INDOORS] = " indoors",
+    };
+
+    if (what->read == DB_READ_LOW_HERE || what->read == DB_READ_LOW_TONIGHT_HERE)
+        db_text_add(to, under[db_scope_bed(scope, what->first)->cover]);
+}
+
+/* "The lowest low under the fleece" */
+static void say_subject(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
+{
+    static const char *const single[DB_READ_COUNT] = {
+        [DB_READ_LOW] = "The low",
+        [DB_READ_HIGH] = "The high",
+        [DB_READ_MEAN] = "The mean temperature",
+        [DB_READ_RAIN] = "Rain",
+        [DB_READ_WIND] = "The wind",
+        [DB_READ_LOW_HERE] = "The low",
+        [DB_READ_DAY_LENGTH] = "The day's length",
+    };
+    static const char *const bare[DB_READ_COUNT] = {
+        [DB_READ_LOW] = "low",
+        [DB_READ_HIGH] = "high",
+        [DB_READ_MEAN] = "daily mean",
+        [DB_READ_RAIN] = "rain",
+        [DB_READ_WIND] = "wind",
+        [DB_READ_LOW_HERE] = "low",
+        [DB_READ_LOW_TONIGHT] = "night",
+        [DB_READ_LOW_TONIGHT_HERE] = "night",
+        [DB_READ_DAY_LENGTH] = "day length",
+    };
+    const bool strong = what->read == DB_READ_WIND || what->read == DB_READ_RAIN;
+
+    if (what->over == DB_OP_FIGURE || (what->over == DB_OP_SUM && what->read == DB_READ_RAIN))
+        db_text_add(to, single[what->read]);
+    else if (what->over == DB_OP_LEAST)
+        db_text_add_format(to, "The %s %s",
+                           strong                   ? "least"
+                           : is_tonight(what->read) ? "coldest"
+                                                    : "lowest",
+                           bare[what->read]);
+    else if (what->over == DB_OP_MOST)
+        db_text_add_format(to, "The %s %s",
+                           strong                   ? "most"
+                           : is_tonight(what->read) ? "mildest"
+                                                    : "highest",
+                           bare[what->read]);
+    else
+        db_text_add_format(to, "The %s %s", what->over == DB_OP_SUM ? "sum of the" : "average", bare[what->read]);
+    say_cover(to, scope, what);
+}
+
+static void say_soil(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
+{
+    const bool sure = what->origin == DB_ORIGIN_OBSERVED, low = what->read == DB_READ_SOIL_LOW;
+    const char *verb;
+
+    if (what->over == DB_OP_AVERAGE || (what->over == DB_OP_FIGURE && what->read == DB_READ_SOIL))
+        verb = sure ? "averaged" : "may average";
+    else if (low || what->over == DB_OP_LEAST)
+        verb = sure ? "fell to" : "may fall to";
+    else
+        verb = sure ? "reached" : "may reach";
+    db_text_add(to, what->read == DB_READ_SOIL && what->over != DB_OP_AVERAGE && what->over != DB_OP_FIGURE
+                        ? "The seed zone's daily mean "
+                        : "The seed zone ");
+    db_text_add_format(to, "%s ", verb);
+    say_amount(to, scope, (struct db_amount){ what->value, what->kind });
+    db_text_add(to, " ");
+    db_say_days(to, scope, what->first, what->last);
+    db_text_add(to, what->origin == DB_ORIGIN_OBSERVED   ? ", worked out from the weather observed"
+                    : what->origin == DB_ORIGIN_FORECAST ? ", worked out from the forecast"
+                    : what->origin == DB_ORIGIN_CLIMATE  ? ", worked out from the climate's averages"
+                                                         : "");
+}
+
+void db_say_weather(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
+{
+    const bool adds_up = what->over == DB_OP_SUM;
+
+    if (is_soil(what->read)) {
+        say_soil(to, scope, what);
+        return;
+    }
+    if (is_tonight(what->read) && what->over == DB_OP_FIGURE) {
+        if (what->first == scope->view->today.day)
+            db_text_add(to, "Tonight's low");
+        else {
+            db_text_add(to, "The low of the night after ");
+            say_day(to, scope, what->first);
+        }
+        say_cover(to, scope, what);
+    } else {
+        say_subject(to, scope, what);
+        db_text_add(to, " ");
+        db_say_days(to, scope, what->first, what->last);
+    }
+    switch (what->origin) {
+    case DB_ORIGIN_OBSERVED:
+        db_text_add(to, adds_up ? " came to " : " was observed at ");
+        break;
+    case DB_ORIGIN_FORECAST:
+        db_text_add(to, " is forecast at ");
+        break;
+    case DB_ORIGIN_CLIMATE:
+        db_text_add(to, adds_up ? " would come to " : " would be ");
+        break;
+    default:
+        db_text_add(to, adds_up ? " comes to " : " is ");
+        break;
+    }
+    say_amount(to, scope, (struct db_amount){ what->value, what->kind });
+    if (what->origin == DB_ORIGIN_CLIMATE)
+        db_text_add(to, " by the climate's averages");
+    else if (what->origin == DB_ORIGIN_OBSERVED && adds_up)
+        db_text_add(to, ", as observed");
+}
+
+/* -- limits -------------------------------------------------------------------------------------------------------- */
+
+void db_say_bound(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit)
+{
+    const bool warm = limit.kind == DB_KIND_TEMPERATURE;
+
+    switch (op) {
+    case DB_OP_BELOW:
+        db_text_add(to, warm ? "below " : "less than ");
+        break;
+    case DB_OP_AT_MOST:
+        db_text_add(to, "at most ");
+        break;
+    case DB_OP_ABOVE:
+        db_text_add(to, warm ? "above " : "more than ");
+        break;
+    case DB_OP_AT_LEAST:
+        db_text_add(to, "at least ");
+        break;
+    case DB_OP_UNEQUAL:
+        db_text_add(to, "anything but ");
+        break;
+    default:
+        db_text_add(to, "just ");
+        break;
+    }
+    say_amount(to, scope, limit);
+}
+
+/* "3 degrees" */
+static void say_degrees(struct db_text *to, const struct db_scope *scope, double warmth)
+{
+    const double shown = imperial(scope) ? warmth * 1.8 : warmth;
+
+    db_text_add_number(to, shown, 1);
+    db_text_add(to, fabs(shown - 1) < 0.05 ? " degree" : " degrees");
+}
+
+void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit, int fact)
+{
+    const struct db_crop_facts *crop = db_garden_sowing(scope->view->garden, scope->sowing)->crop;
+    const char *name = crop->text[DB_FACT_NAME];
+    double own;
+
+    db_text_add(to, "; ");
+    switch (fact) {
+    case DB_FACT_HOT_LIMIT:
+        db_text_add_format(to, "%s seed fails above ", name);
+        break;
+    case DB_FACT_FROST_LIMIT:
+        db_text_add_format(to, "%s is hurt from ", name);
+        break;
+    case DB_FACT_HARDEN_LOW:
+        db_text_add_format(to, "%s under hardening off should have no night below ", name);
+        break;
+    case DB_FACT_DAY_LIMIT:
+        db_text_add_format(to, "%s runs to seed when days are longer than ", name);
+        break;
+    default:
+        db_text_add(to, "the rule asks for ");
+        db_say_bound(to, scope, op, limit);
+        return;
+    }
+    own = db_crop_middle(crop, (enum db_fact) fact);
+    say_amount(to, scope, (struct db_amount){ own, db_fact_row((enum db_fact) fact)->kind });
+    if (limit.kind != DB_KIND_TEMPERATURE || !(fabs(limit.value - own) > 0.05))
+        return;
+
+    /* Safe is below a limit of heat and above one of cold. */
+    const bool more = limit.value > own, kept = more != (fact == DB_FACT_HOT_LIMIT);
+
+    db_text_add(to, kept ? ", and " : ", and the rule allows ");
+    say_degrees(to, scope, fabs(limit.value - own));
+    db_text_add(to, kept ? " are kept in hand" : more ? " more" : " less");
+}
