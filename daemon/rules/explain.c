@@ -218,31 +218,44 @@ static void explain_comparison(struct walk *w, const struct db_node *n)
 
 /* -- other reasons ------------------------------------------------------------------------------------------------- */
 
-/* "By 12 May 4 nights ... have passed since 6 May." */
+/* "The 4th night of at least 7 °C since 6 May will be on 12 May, by the forecast." */
 static void explain_after(struct walk *w, int index)
 {
-    const struct db_node *n = node(w, index);
+    const struct db_node *n = node(w, index), *holds = node(w, n->c);
     const double from = value(w, n->a), wanted = value(w, n->b), reached = value(w, index);
-    const int figure = any_figure(w, n->c);
+    const int figure = any_figure(w, n->c), ordinal = (int) floor(wanted + 0.5);
+    const int32_t today = w->scope->view->today.day;
+    const double limit = holds->op >= DB_OP_BELOW && holds->op <= DB_OP_EQUAL ? value(w, holds->b) : (double) NAN;
     char buffer[REASON_SIZE];
     struct db_text text = db_text_in(buffer, sizeof buffer);
     enum db_origin origin = DB_ORIGIN_NONE;
 
-    if (isnan(from) || isnan(wanted) || isnan(reached) || wanted < 0.5)
+    if (isnan(from) || isnan(wanted) || isnan(reached) || ordinal < 1)
         return;
     if (figure >= 0)
         origin = origin_over(w, (enum db_read) figure, (int32_t) from, (int32_t) reached);
-    db_text_add_format(&text, "%d days ", (int) (wanted + 0.5));
-    say_condition(&text, w, n->c);
-    db_text_add(&text, reached < w->scope->view->today.day ? " were over " : " will be over ");
+    db_text_add_format(&text, "The %d%s ", ordinal,
+                       ordinal % 100 / 10 == 1 ? "th"
+                       : ordinal % 10 == 1     ? "st"
+                       : ordinal % 10 == 2     ? "nd"
+                       : ordinal % 10 == 3     ? "rd"
+                                               : "th");
+    if (!isnan(limit) && node(w, holds->a)->op == DB_OP_FIGURE &&
+        (figure == DB_READ_LOW_TONIGHT || figure == DB_READ_LOW_TONIGHT_HERE)) {
+        db_text_add(&text, "night of ");
+        db_say_bound(&text, w->scope, (enum db_op) holds->op,
+                     (struct db_amount){ limit, (enum db_kind) node(w, holds->b)->kind });
+    } else {
+        db_text_add(&text, "day ");
+        say_condition(&text, w, n->c);
+    }
+    db_text_add(&text, " since ");
+    if ((int32_t) from == today)
+        db_text_add(&text, "today");
+    else
+        db_text_add_day(&text, (struct db_date){ (int32_t) from }, w->scope->view->today);
+    db_text_add(&text, reached < today ? " was " : reached > today ? " will be " : " is ");
     db_say_days(&text, w->scope, (int32_t) reached, (int32_t) reached);
-    db_text_add(&text, ", counted from ");
-
-    char counted[64];
-    struct db_text day = db_text_in(counted, sizeof counted);
-
-    db_say_days(&day, w->scope, (int32_t) from, (int32_t) from);
-    db_text_add(&text, strncmp(counted, "on ", 3) == 0 ? counted + 3 : counted);
     db_say_origin(&text, origin);
     db_text_add(&text, ".");
     add(w, &text, origin);
@@ -403,6 +416,54 @@ static void explain_hold(struct walk *w, const struct db_rules *rules, size_t in
         walk_condition(w, hold, job->best.day - 1);
 }
 
+/* A condition that did not hold: the comparisons that failed. */
+static void walk_false(struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+
+    if (value(w, index) != 0)
+        return;
+    if (n->op == DB_OP_AND || n->op == DB_OP_OR) {
+        walk_false(w, n->a);
+        walk_false(w, n->b);
+    } else if (n->op >= DB_OP_BELOW && n->op <= DB_OP_UNEQUAL)
+        explain_comparison(w, n);
+}
+
+/* Weather that moved the best day: what spoke against the day that `best` names, what for the one that was taken. */
+static void explain_prefer(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
+{
+    const struct db_expr *prefer = &rules->on[index]->clause[DB_CLAUSE_PREFER];
+    struct db_date first, best, last;
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+
+    if (prefer->count == 0 || job->state == DB_JOB_DONE ||
+        !db_rule_window(rules, index, w->scope, &first, &best, &last) || best.day == job->best.day)
+        return;
+    w->expr = prefer;
+    w->day = job->best.day;
+    if (value(w, prefer->root) != 1) /* it was `hold` that moved it */
+        return;
+    db_text_add(&text, "The best day would have been ");
+    db_text_add_day(&text, best, w->scope->view->today);
+    db_text_add(&text, ".");
+    add(w, &text, DB_ORIGIN_NONE);
+    w->day = best.day;
+    walk_false(w, prefer->root);
+    walk_condition(w, prefer, job->best.day);
+}
+
+/* A spell: the weather of its best day, or of its first where `until` alone keeps it going. */
+static void explain_spell(struct walk *w, const struct db_rule *rule, const struct db_job *job)
+{
+    const struct db_expr *spell = &rule->clause[DB_CLAUSE_WHILE];
+
+    w->expr = spell;
+    w->day = job->best.day;
+    walk_condition(w, spell, value(w, spell->root) == 1 ? job->best.day : job->first.day);
+}
+
 /* Stages go first, in their order; a sowing's day that the next sentence names anyway is left out. */
 static void add_stages(struct walk *w)
 {
@@ -440,19 +501,19 @@ enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struc
                                size_t *ret_count)
 {
     const struct db_rule *rule = rules->on[index];
-    const int32_t today = scope->view->today.day, best = job->best.day;
+    const int32_t today = scope->view->today.day;
     struct walk w = { .scope = scope, .into = into };
 
     walk_condition(&w, &rule->condition, today);
     walk_date(&w, &rule->first, today);
-    walk_date(&w, &rule->last, today);
-    walk_date(&w, &rule->best, today);
-    if (job->state != DB_JOB_DONE)
-        walk_condition(&w, &rule->clause[DB_CLAUSE_PREFER], best);
+    if (rule->shape != DB_SHAPE_WHILE) { /* a spell comes when the weather says, not where its window ends */
+        walk_date(&w, &rule->last, today);
+        walk_date(&w, &rule->best, today);
+    }
     explain_hold(&w, rules, index, job);
-    walk_condition(&w, &rule->clause[DB_CLAUSE_WHILE], job->first.day);
-    if (rule->shape == DB_SHAPE_WHILE && best != job->first.day)
-        walk_condition(&w, &rule->clause[DB_CLAUSE_WHILE], best);
+    explain_prefer(&w, rules, index, job);
+    if (rule->shape == DB_SHAPE_WHILE)
+        explain_spell(&w, rule, job);
     if (rule->shape == DB_SHAPE_EVERY)
         explain_every(&w, rules, index, job);
     add_stages(&w);

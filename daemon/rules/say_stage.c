@@ -21,7 +21,7 @@ static const struct {
     [DB_STAGE_HARDENING] = { "Hardening off began on ", "Hardening off is likely to begin on ",
                              "Hardening off was likely to begin on ", "when the plugs fill" },
     [DB_STAGE_PLANTED] = { "It was planted on ", "It is likely ready to plant on ", "It was likely ready to plant on ",
-                           "when the plugs fill and the nights after it" },
+                           "when the plugs fill and how cold the nights are" },
     [DB_STAGE_CROPPING] = { "The first harvest was on ", "The first harvest is likely on ",
                             "The first harvest was likely on ", "the warmth and length of the days" },
     [DB_STAGE_CLEARED] = { "It was cleared on ", "It is likely over on ", "It was likely over on ",
@@ -104,8 +104,8 @@ void db_say_planned(struct db_text *to, const struct db_scope *scope)
     }
     db_text_add(to, "Sowing was planned for ");
     say_day(to, scope, planned);
-    db_text_add_format(to, "; %s runs to seed in lengthening days, so it waits until ",
-                       sowing->crop->text[DB_FACT_NAME]);
+    db_text_add_format(to, "; %s runs to seed in lengthening days, so it %s until ", sowing->crop->text[DB_FACT_NAME],
+                       held.day < scope->view->today.day ? "waited" : "waits");
     say_day(to, scope, held);
     if (db_date_known(scope->life->solstice)) {
         db_text_add(to, scope->life->solstice.day == held.day ? ", the solstice" : " (the solstice is on ");

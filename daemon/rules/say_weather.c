@@ -255,17 +255,15 @@ void db_say_weather(struct db_text *to, const struct db_scope *scope, const stru
 
 void db_say_bound(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit)
 {
-    const bool warm = limit.kind == DB_KIND_TEMPERATURE;
-
     switch (op) {
     case DB_OP_BELOW:
-        db_text_add(to, warm ? "below " : "less than ");
+        db_text_add(to, "less than ");
         break;
     case DB_OP_AT_MOST:
         db_text_add(to, "at most ");
         break;
     case DB_OP_ABOVE:
-        db_text_add(to, warm ? "above " : "more than ");
+        db_text_add(to, "more than ");
         break;
     case DB_OP_AT_LEAST:
         db_text_add(to, "at least ");
