@@ -12,8 +12,10 @@
  * zone's mean, nor the high of the air inside, above these. Estimates. */
 static const double vented_mean = 20, vented_high = 25;
 
-static double add_gain(double outside, double gain, double vented)
+static double add_gain(enum db_cover cover, double outside, double gain, double vented)
 {
+    if (cover != DB_COVER_FRAME && cover != DB_COVER_TUNNEL)
+        return outside + gain; /* there is nothing to open */
     return gain > 0 ? fmax(outside, fmin(outside + gain, vented)) : outside + gain;
 }
 
@@ -129,7 +131,7 @@ static bool feel(struct db_clocks *clocks, struct db_air *air)
             continue;
         }
         felt_low[i] = low[i] + effect.night;
-        felt_high[i] = add_gain(high[i], gain, vented_high);
+        felt_high[i] = add_gain(air->cover, high[i], gain, vented_high);
         if (felt_high[i] < felt_low[i])
             felt_high[i] = felt_low[i];
     }
@@ -203,7 +205,7 @@ struct db_seedbed *db_clocks_seedbed(struct db_clocks *clocks, const struct db_b
     for (size_t i = 0; i < clocks->days; i++) {
         const double swing = high[i] * effect.swing;
 
-        mean[i] = add_gain(mean[i], effect.mean, vented_mean);
+        mean[i] = add_gain(air->cover, mean[i], effect.mean, vented_mean);
         low[i] = mean[i] - swing;
         high[i] = mean[i] + swing;
     }

@@ -9,10 +9,13 @@
 
 static int refused(const struct db_mistakes *mistakes)
 {
-    for (size_t i = 0; db_mistakes_at(mistakes, i); i++) {
-        const struct db_mistake *m = db_mistakes_at(mistakes, i);
-        (void) fprintf(stderr, "%s:%u: %s; %s\n", m->at.file ? m->at.file : "", m->at.line, m->what, m->instead);
-    }
+    const struct db_mistake *m;
+
+    for (size_t i = 0, told = 0; told < 10 && (m = db_mistakes_at(mistakes, i)) != NULL; i++)
+        if (!m->advice) {
+            (void) fprintf(stderr, "%s:%u: %s; %s\n", m->at.file ? m->at.file : "", m->at.line, m->what, m->instead);
+            told++;
+        }
     return 1;
 }
 
