@@ -40,8 +40,13 @@ static const char *shipped_folder(const struct db_session *session, char buffer[
             char probe[PATH_MAX + 16];
             (void) snprintf(cut, 32, "/../rules");
             (void) snprintf(probe, sizeof probe, "%s/crops", buffer);
-            if (access(probe, R_OK) == 0)
+            char *whole = access(probe, R_OK) == 0 ? realpath(buffer, NULL) : NULL;
+            if (whole && strlen(whole) < PATH_MAX) {
+                memcpy(buffer, whole, strlen(whole) + 1);
+                free(whole);
                 return buffer;
+            }
+            free(whole);
         }
     }
     return DB_SHARE "/rules";

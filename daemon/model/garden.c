@@ -5,10 +5,12 @@
 #include "model/shelf.h"
 
 #include <stdint.h>
+#include <string.h>
 
 #include "base/banned.h"
 
 struct db_garden {
+    struct db_arena *arena;
     struct db_site site;
     struct db_shelf beds, sowings;
 };
@@ -19,16 +21,36 @@ struct db_garden *db_garden_new(struct db_arena *arena, const struct db_site *si
 
     if (!garden)
         return NULL;
+    garden->arena = arena;
     garden->site = *site;
     garden->beds = db_shelf_in(arena, DB_LIMIT_BEDS);
     garden->sowings = db_shelf_in(arena, DB_LIMIT_SOWINGS);
     return garden;
 }
 
+/* Trays stand on what is indoors; everything else is gone into. */
+static const char *place_of(struct db_garden *garden, const struct db_bed *bed)
+{
+    const char *name = bed->name ? bed->name : bed->id;
+    const size_t length = strlen(name);
+    char *where = db_arena_get(garden->arena, length + sizeof "in ", 1);
+
+    if (where) {
+        memcpy(where, bed->cover == DB_COVER_INDOORS ? "on " : "in ", 3);
+        memcpy(where + 3, name, length);
+    }
+    return where;
+}
+
 enum db_status db_garden_add_bed(struct db_garden *garden, const struct db_bed *bed, const struct db_bed **ret)
 {
+    struct db_bed whole = *bed;
     void *kept = NULL;
-    const enum db_status status = db_shelf_add(&garden->beds, bed, sizeof *bed, &kept);
+
+    if (!whole.where && !(whole.where = place_of(garden, bed)))
+        return DB_FULL;
+
+    const enum db_status status = db_shelf_add(&garden->beds, &whole, sizeof whole, &kept);
 
     if (status == DB_OK && ret)
         *ret = kept;

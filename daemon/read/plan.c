@@ -54,9 +54,10 @@ static const struct db_field garden_rows[GARDEN_ROWS] = {
 
 static const char *const cover_words[] = { "open", "board", "fleece", "frame", "tunnel", "indoors", NULL };
 
-enum { BED_NAME, SIZE, COVER, WARMTH, BED_ROWS };
+enum { BED_NAME, WHERE, SIZE, COVER, WARMTH, BED_ROWS };
 static const struct db_field bed_rows[BED_ROWS] = {
-    [BED_NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it reads in \"Thin carrots in ...\"" },
+    [BED_NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it is called, as in the north bed" },
+    [WHERE] = { "where", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it reads in \"Sow kale ...\": on the bench" },
     [SIZE] = { "size", DB_FIELD_SIZE, LENGTH("m", 50, 500e3), NULL, NULL, IF_WANTED,
                "width x length, as in 1.2 m x 3 m" },
     [COVER] = { "cover", DB_FIELD_WORD, NONE, cover_words, "a cover", IF_WANTED, "what is over it" },
@@ -84,11 +85,11 @@ static const struct db_field sowing_rows[SOWING_ROWS] = {
 
 static const char *const kinds[] = { "garden", "weather", "climate", "bed", "sowing", NULL };
 static const char *const keys[] = {
-    "name",   "key",    "latitude",        "longitude", "altitude", "zone",       "units",        "indoors", "include",
-    "rules",  "crops",  "observed",        "columns",   "forecast", "past_years", "record_ahead", "size",    "cover",
-    "warmth", "crop",   "variety",         "bed",       "into",     "raised",     "sow",          "sown",    "row",
-    "plugs",  "plants", "before_solstice", "january",   "february", "march",      "april",        "may",     "june",
-    "july",   "august", "september",       "october",   "november", "december",   NULL,
+    "name",  "key",    "latitude", "longitude",       "altitude", "zone",     "units",      "indoors",      "include",
+    "rules", "crops",  "where",    "observed",        "columns",  "forecast", "past_years", "record_ahead", "size",
+    "cover", "warmth", "crop",     "variety",         "bed",      "into",     "raised",     "sow",          "sown",
+    "row",   "plugs",  "plants",   "before_solstice", "january",  "february", "march",      "april",        "may",
+    "june",  "july",   "august",   "september",       "october",  "november", "december",   NULL,
 };
 
 #define TELL(load, place, instead, ...) db_mistakes_add((load)->mistakes, place, instead, __VA_ARGS__)
@@ -194,19 +195,21 @@ enum db_status db_plan_open(struct db_load *load, const char *file, struct db_pl
     return status == DB_OK ? read_site(load, ret, file) : status;
 }
 
-/* "north bed" for [bed north]; what is under a roof is called by its own name. */
+/* "the north bed" for [bed north]; what is under a roof is called by its own name: "the bench". */
 static const char *shown_name(struct db_load *load, const char *id, enum db_cover cover)
 {
     const bool outside = cover == DB_COVER_OPEN || cover == DB_COVER_BOARD || cover == DB_COVER_FLEECE;
     const size_t length = strlen(id);
-    char *name = db_arena_get(load->arena, length + sizeof " bed", 1);
+    const size_t article = sizeof "the " - 1;
+    char *name = db_arena_get(load->arena, article + length + sizeof " bed", 1);
 
     if (!name)
         return NULL;
+    memcpy(name, "the ", article);
     for (size_t i = 0; i < length; i++)
-        name[i] = id[i] == '-' ? ' ' : id[i];
+        name[article + i] = id[i] == '-' ? ' ' : id[i];
     if (outside && !strstr(id, "bed"))
-        memcpy(name + length, " bed", sizeof " bed");
+        memcpy(name + article + length, " bed", sizeof " bed");
     return name;
 }
 
@@ -229,6 +232,7 @@ static enum db_status read_bed(struct db_load *load, const struct db_plan *plan,
     bed.name = v[BED_NAME].good ? kept_text(load, &v[BED_NAME]) : shown_name(load, bed.id, bed.cover);
     if (!bed.name)
         return DB_FULL;
+    bed.where = v[WHERE].good ? kept_text(load, &v[WHERE]) : NULL;
     if (v[WARMTH].good && v[COVER].given == v[COVER].good && bed.cover != DB_COVER_INDOORS)
         TELL(load, db_span_place(v[WARMTH].span), "take it out, or write cover = indoors",
              "warmth is for beds indoors, and this one is %s", db_cover_word(bed.cover));

@@ -173,6 +173,10 @@ const char *db_node_word(const struct db_node *nodes, int index, const struct db
         return sowing->bed->name;
     case DB_OP_INTO:
         return sowing->into->name;
+    case DB_OP_WHERE:
+        return sowing->bed->where;
+    case DB_OP_THERE:
+        return sowing->into->where;
     case DB_OP_SOWING:
         return sowing->id;
     default:

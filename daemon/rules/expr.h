@@ -33,6 +33,8 @@ enum db_op {
     DB_OP_VARIETY,
     DB_OP_BED,
     DB_OP_INTO,
+    DB_OP_WHERE,
+    DB_OP_THERE,
     DB_OP_SOWING,
     /* of a, or of a and b */
     DB_OP_NEGATE,

@@ -60,6 +60,8 @@ static const struct db_name_row rows[] = {
     TEXT("variety", DB_OP_VARIETY),
     TEXT("bed", DB_OP_BED),
     TEXT("into", DB_OP_INTO),
+    TEXT("where", DB_OP_WHERE),
+    TEXT("there", DB_OP_THERE),
     TEXT("sowing", DB_OP_SOWING),
     CALL("early", DB_OP_EARLY, DB_KIND_DATE, DB_TAKES_STAGE, "early(up)"),
     CALL("late", DB_OP_LATE, DB_KIND_DATE, DB_TAKES_STAGE, "late(up)"),

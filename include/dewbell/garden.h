@@ -24,7 +24,9 @@ struct db_site {
 
 struct db_bed {
     const char *id;            /* "north" of [bed north] */
-    const char *name;          /* as shown: "north bed" unless given */
+    const char *name;          /* as shown: "the north bed" unless given */
+    const char *where;         /* as it follows a verb: "in the north bed", "on the bench"; NULL: "in NAME", for what is
+                                  indoors "on NAME" */
     double width, length;      /* mm; 0: not given */
     enum db_cover cover;
     double warmth;             /* degC, for indoors; NaN: the site's */
