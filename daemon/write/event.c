@@ -140,7 +140,7 @@ enum db_status db_event_write(const struct db_event *event, struct db_bytes *out
     add(made, icalproperty_new_dtstamp(ical_utc(event->modified)), &whole);
     add(made, icalproperty_new_created(ical_utc(event->created)), &whole);
     add(made, icalproperty_new_lastmodified(ical_utc(event->modified)), &whole);
-    add(made, icalproperty_new_sequence((int) event->sequence), &whole);
+    add(made, icalproperty_new_sequence(event->sequence < INT32_MAX ? (int) event->sequence : INT32_MAX), &whole);
     add(made, icalproperty_new_dtstart(ical_day(event->day)), &whole);
     add(made, icalproperty_new_dtend(ical_day(db_date_add(event->day, 1))), &whole);
     add(made, icalproperty_new_summary(event->summary), &whole);

@@ -1,0 +1,575 @@
+/* Feeds of small gardens: what must stay, what must rise, what must never be there. Read back by libical. */
+#include "write/write.h"
+
+#include "base/limits.h"
+#include "base/text.h"
+
+#include <libical/ical.h>
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "kit/ledger.h"
+
+#include "base/banned.h"
+
+#define ROWS(table) (sizeof(table) / sizeof(table)[0])
+
+static const int64_t noon = 1781697600; /* 2026-06-17 12:00:00 UTC */
+
+/* The garden all tests start from; each changes one thing of it. */
+struct garden {
+    struct plot plot;
+    struct db_date carrot, lettuce, today;
+    const char *bed_name, *name, *how;
+    bool no_lettuce, note;
+};
+
+static struct garden small(void)
+{
+    struct garden garden = { .carrot = on(2026, 5, 25), .lettuce = on(2026, 6, 1), .today = on(2026, 6, 17) };
+
+    garden.bed_name = "the north bed";
+    garden.name = "Tarn Hollow";
+    return garden;
+}
+
+static const struct db_jobs *work_out(struct garden *g)
+{
+    const char *rows[ROWS(kit_rules)][3];
+
+    g->plot = plot_new(52, 0);
+    struct db_site *site = (struct db_site *) (uintptr_t) db_garden_site(g->plot.garden);
+    site->name = g->name;
+    plot_weather(&g->plot, on(2025, 5, 1), 900);
+    for (int i = 0; i < 900; i++)
+        plot_day(&g->plot, db_date_add(on(2025, 5, 1), i), 8, 18, 1);
+    struct db_bed wanted = { .id = "north", .name = g->bed_name, .cover = DB_COVER_OPEN, .warmth = NAN };
+    const struct db_bed *bed = NULL;
+    assert_int_equal(db_garden_add_bed(g->plot.garden, &wanted, &bed), DB_OK);
+    struct db_crop_facts *crops = db_arena_get(g->plot.arena, 2, sizeof *crops);
+    crops[0] = kit_crop("carrot");
+    crops[0].text[DB_FACT_PLURAL] = "carrots";
+    crops[1] = kit_crop("lettuce");
+    (void) plot_sow(&g->plot, (struct db_sowing){ .id = "carrot-1",
+                                                  .crop = &crops[0],
+                                                  .bed = bed,
+                                                  .way = DB_WAY_DRILL,
+                                                  .planned = g->carrot,
+                                                  .sown = g->carrot,
+                                                  .anyway = true });
+    if (!g->no_lettuce)
+        (void) plot_sow(&g->plot, (struct db_sowing){ .id = "lettuce-1",
+                                                      .crop = &crops[1],
+                                                      .bed = bed,
+                                                      .way = DB_WAY_DRILL,
+                                                      .planned = g->lettuce,
+                                                      .sown = g->lettuce,
+                                                      .anyway = true });
+    if (g->note)
+        plot_note(&g->plot, "carrot-1", "thinned", g->today);
+    plot_close_diary(&g->plot);
+    memcpy(rows, kit_rules, sizeof rows);
+    for (size_t i = 0; g->how && i < ROWS(rows); i++)
+        if (strcmp(rows[i][1], "how") == 0)
+            rows[i][2] = g->how;
+    g->plot.view.rules = kit_compile(&g->plot, (const char *const(*)[3]) rows, ROWS(rows));
+    return kit_evaluate(&g->plot, g->today);
+}
+
+static struct db_feed_result build(struct garden *g, enum db_feed which, int64_t now, struct ledger *ledger)
+{
+    struct db_feed_result feed;
+    int64_t first = ledger->count ? 0 : db_feed_first_sequence(now);
+
+    assert_int_equal(db_feed_build(work_out(g), which, now, first, false, ledger_find, ledger, &feed), DB_OK);
+    ledger_put(ledger, &feed);
+    return feed;
+}
+
+static void let_go(struct garden *g, struct db_feed_result *feed)
+{
+    db_feed_free(feed);
+    plot_free(&g->plot);
+}
+
+/* ---- what holds for every feed ---- */
+
+static void check_lines(const struct db_bytes *bytes)
+{
+    const char *end = bytes->data + bytes->length;
+
+    for (const char *at = bytes->data; at < end;) {
+        const char *stop = memchr(at, '\n', (size_t) (end - at));
+        assert_non_null(stop);
+        assert_true(stop > at && stop[-1] == '\r');
+        size_t octets = (size_t) (stop - at) - 1;
+        assert_true(octets > 0 && octets <= 75);
+        assert_null(memchr(at, '\r', octets));
+        assert_true(db_text_utf8(at, octets, NULL));
+        at = stop + 1;
+    }
+}
+
+static size_t count_of(const char *text, const char *what)
+{
+    size_t count = 0;
+
+    for (; (text = strstr(text, what)); text += strlen(what))
+        count++;
+    return count;
+}
+
+static icalcomponent *read_back(const struct db_bytes *bytes)
+{
+    icalcomponent *calendar = icalparser_parse_string(bytes->data);
+
+    assert_non_null(calendar);
+    assert_int_equal(icalcomponent_isa(calendar), ICAL_VCALENDAR_COMPONENT);
+    assert_int_equal(icalcomponent_count_errors(calendar), 0);
+    return calendar;
+}
+
+static icalcomponent *event_of(icalcomponent *calendar, const char *uid)
+{
+    for (icalcompiter it = icalcomponent_begin_component(calendar, ICAL_VEVENT_COMPONENT); icalcompiter_deref(&it);
+         (void) icalcompiter_next(&it))
+        if (strcmp(icalcomponent_get_uid(icalcompiter_deref(&it)), uid) == 0)
+            return icalcompiter_deref(&it);
+    return NULL;
+}
+
+static struct icaltimetype time_of(icalcomponent *event, icalproperty_kind kind)
+{
+    icalproperty *property = icalcomponent_get_first_property(event, kind);
+
+    assert_non_null(property);
+    assert_null(icalcomponent_get_next_property(event, kind));
+    return icalvalue_get_datetime(icalproperty_get_value(property));
+}
+
+static void check_event(icalcomponent *event)
+{
+    struct icaltimetype start = icalcomponent_get_dtstart(event), end = icalcomponent_get_dtend(event);
+
+    assert_true(start.is_date && end.is_date);
+    assert_int_equal(icaltime_as_timet(end) - icaltime_as_timet(start), 86400);
+    assert_int_equal(
+        icaltime_compare(time_of(event, ICAL_DTSTAMP_PROPERTY), time_of(event, ICAL_LASTMODIFIED_PROPERTY)), 0);
+    assert_true(icaltime_compare(time_of(event, ICAL_CREATED_PROPERTY), time_of(event, ICAL_LASTMODIFIED_PROPERTY)) <=
+                0);
+    assert_true(db_text_characters(icalcomponent_get_summary(event), strlen(icalcomponent_get_summary(event))) <= 60);
+    assert_int_equal(icalcomponent_get_status(event), ICAL_STATUS_CONFIRMED);
+}
+
+/* Returns how many events there are. */
+static size_t check_feed(const struct db_bytes *bytes)
+{
+    const char *first = strstr(bytes->data, "BEGIN:VEVENT\r\n"), *uid = strstr(bytes->data, "UID:");
+    static const char *const never[] = { "METHOD", "TZID", "VTIMEZONE", "ORGANIZER", "X-LIC-ERROR", "\nX-EVIL" };
+    size_t count = 0;
+    char before[64] = "";
+
+    assert_int_equal(strlen(bytes->data), bytes->length);
+    check_lines(bytes);
+    for (size_t i = 0; i < ROWS(never); i++)
+        assert_null(strstr(bytes->data, never[i]));
+    assert_non_null(first);
+    assert_true(uid > first);
+    assert_true(bytes->length > 15 && strcmp(bytes->data + bytes->length - 15, "END:VCALENDAR\r\n") == 0);
+    icalcomponent *calendar = read_back(bytes);
+    for (icalcompiter it = icalcomponent_begin_component(calendar, ICAL_VEVENT_COMPONENT); icalcompiter_deref(&it);
+         (void) icalcompiter_next(&it), count++) {
+        icalcomponent *event = icalcompiter_deref(&it);
+        struct icaltimetype start = icalcomponent_get_dtstart(event);
+        char place[64];
+
+        check_event(event);
+        (void) snprintf(place, sizeof place, "%04d%02d%02d %s", start.year, start.month, start.day,
+                        icalcomponent_get_uid(event));
+        assert_true(strcmp(before, place) < 0); /* by day, then UID, none twice */
+        memcpy(before, place, sizeof before);
+    }
+    icalcomponent_free(calendar);
+    assert_int_equal(count, count_of(bytes->data, "BEGIN:VEVENT\r\n"));
+    return count;
+}
+
+/* ---- the tests ---- */
+
+static void one_event_a_job(void **state)
+{
+    struct garden g = small();
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed = build(&g, DB_FEED_JOBS, noon, &ledger);
+    const struct db_jobs *jobs = kit_evaluate(&g.plot, g.today);
+
+    (void) state;
+    assert_true(db_jobs_count(jobs) >= 6);
+    assert_int_equal(check_feed(&feed.bytes), db_jobs_count(jobs));
+    assert_int_equal(feed.fresh_count, db_jobs_count(jobs));
+    assert_int_equal(feed.copied, 0);
+    assert_int_equal(feed.left_out, 0);
+    /* 25 May + 25 days; RFC 9562 UUID of "job|thin-the-row|carrot-1|0" in the garden's key, worked out with Python's uuid5. */
+    assert_non_null(strstr(feed.bytes.data, "UID:c67dfea5-0a35-57f5-8801-d7ede3f51994\r\n"));
+    icalcomponent *calendar = read_back(&feed.bytes);
+    icalcomponent *thin = event_of(calendar, "c67dfea5-0a35-57f5-8801-d7ede3f51994");
+    assert_non_null(thin);
+    assert_string_equal(icalcomponent_get_summary(thin), "Thin carrots in the north bed");
+    assert_string_equal(icalcomponent_get_location(thin), "the north bed");
+    assert_int_equal(icalcomponent_get_dtstart(thin).day, 19);
+    const char *said = icalcomponent_get_description(thin);
+    static const char *const parts[] = { "Window: Sun 14 June to Sat 4 July; best on Fri 19 June.",
+                                         "\nWhy: ", "\nHow: Water the row first if it is dry; leave the strongest",
+                                         "\nTakes about 12 min.", "\nWhen it is done: dewbell note carrot-1 thinned" };
+    for (size_t i = 0; i < ROWS(parts); i++)
+        if (!strstr(said, parts[i]))
+            fail_msg("\"%s\" is not in \"%s\"", parts[i], said);
+    icalcomponent_free(calendar);
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+}
+
+static void nothing_changed_nothing_written(void **state)
+{
+    static const enum db_feed both[] = { DB_FEED_JOBS, DB_FEED_MORNINGS };
+
+    (void) state;
+    for (size_t i = 0; i < 2; i++) {
+        struct garden g = small(), again = small();
+        struct ledger ledger = { 0 };
+        struct db_feed_result feed = build(&g, both[i], noon, &ledger);
+        struct db_feed_result second = build(&again, both[i], noon + 7200, &ledger);
+
+        (void) check_feed(&feed.bytes);
+        assert_int_equal(second.fresh_count, 0);
+        assert_int_equal(second.copied, feed.fresh_count);
+        assert_string_equal(second.bytes.data, feed.bytes.data);
+        ledger_forget(&ledger);
+        let_go(&g, &feed);
+        let_go(&again, &second);
+    }
+}
+
+/* Compares two builds: which events changed, by name of the sowing in their text. */
+static void compare(const struct db_bytes *old, const struct db_bytes *new, const char *only, int64_t modified,
+                    size_t *ret_changed)
+{
+    icalcomponent *before = read_back(old), *after = read_back(new);
+    size_t changed = 0;
+
+    for (icalcompiter it = icalcomponent_begin_component(after, ICAL_VEVENT_COMPONENT); icalcompiter_deref(&it);
+         (void) icalcompiter_next(&it)) {
+        icalcomponent *now = icalcompiter_deref(&it), *then = event_of(before, icalcomponent_get_uid(now));
+        if (!then)
+            continue;
+        char *a = icalcomponent_as_ical_string_r(then), *b = icalcomponent_as_ical_string_r(now);
+        if (strcmp(a, b) != 0) {
+            changed++;
+            assert_non_null(strstr(icalcomponent_get_description(now), only));
+            assert_int_equal(icalcomponent_get_sequence(now), icalcomponent_get_sequence(then) + 1);
+            assert_true(icaltime_compare(time_of(now, ICAL_LASTMODIFIED_PROPERTY),
+                                         time_of(then, ICAL_LASTMODIFIED_PROPERTY)) > 0);
+            assert_int_equal(icaltime_as_timet(time_of(now, ICAL_LASTMODIFIED_PROPERTY)), modified);
+            assert_int_equal(icaltime_as_timet(time_of(now, ICAL_DTSTAMP_PROPERTY)), modified);
+            assert_int_equal(
+                icaltime_compare(time_of(now, ICAL_CREATED_PROPERTY), time_of(then, ICAL_CREATED_PROPERTY)), 0);
+        }
+        icalmemory_free_buffer(a);
+        icalmemory_free_buffer(b);
+    }
+    icalcomponent_free(before);
+    icalcomponent_free(after);
+    *ret_changed = changed;
+}
+
+static void a_moved_sowing_moves_its_own_events_only(void **state)
+{
+    struct garden g = small(), moved = small();
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed = build(&g, DB_FEED_JOBS, noon, &ledger);
+    size_t changed;
+
+    (void) state;
+    moved.lettuce = on(2026, 6, 4);
+    struct db_feed_result second = build(&moved, DB_FEED_JOBS, noon + 60, &ledger);
+    assert_int_equal(check_feed(&second.bytes), feed.fresh_count);
+    compare(&feed.bytes, &second.bytes, "lettuce-1", noon + 60, &changed);
+    assert_int_equal(changed, second.fresh_count);
+    assert_int_equal(changed, feed.fresh_count / 2); /* both sowings have the same jobs */
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+    let_go(&moved, &second);
+}
+
+static void a_done_job_is_ticked(void **state)
+{
+    struct garden g = small(), done = small();
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed = build(&g, DB_FEED_JOBS, noon, &ledger);
+
+    (void) state;
+    done.note = true;
+    struct db_feed_result second = build(&done, DB_FEED_JOBS, noon + 60, &ledger);
+    assert_int_equal(second.fresh_count, 1);
+    icalcomponent *calendar = read_back(&second.bytes);
+    icalcomponent *thin = event_of(calendar, "c67dfea5-0a35-57f5-8801-d7ede3f51994");
+    assert_string_equal(icalcomponent_get_summary(thin), "\xE2\x9C\x93 Thin carrots in the north bed");
+    assert_non_null(strstr(icalcomponent_get_description(thin), "Done on 17 June (your note)."));
+    assert_null(strstr(icalcomponent_get_description(thin), "When it is done"));
+    icalcomponent_free(calendar);
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+    let_go(&done, &second);
+}
+
+static void a_withdrawn_sowing_leaves_no_event(void **state)
+{
+    struct garden g = small(), less = small();
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed = build(&g, DB_FEED_JOBS, noon, &ledger);
+
+    (void) state;
+    less.no_lettuce = true;
+    struct db_feed_result second = build(&less, DB_FEED_JOBS, noon + 60, &ledger);
+    assert_int_equal(second.fresh_count, 0);
+    assert_int_equal(check_feed(&second.bytes), feed.fresh_count / 2);
+    assert_null(strstr(second.bytes.data, "lettuce"));
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+    let_go(&less, &second);
+}
+
+static void a_lost_ledger_never_lowers_sequence(void **state)
+{
+    struct garden g = small(), moved = small(), lost = small();
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed = build(&g, DB_FEED_JOBS, noon, &ledger);
+
+    (void) state;
+    moved.lettuce = on(2026, 6, 4);
+    lost.lettuce = on(2026, 6, 4);
+    struct db_feed_result second = build(&moved, DB_FEED_JOBS, noon + 300, &ledger);
+    ledger_forget(&ledger);
+    struct db_feed_result third = build(&lost, DB_FEED_JOBS, noon + 600, &ledger);
+    icalcomponent *before = read_back(&second.bytes), *after = read_back(&third.bytes);
+    size_t count = 0;
+    for (icalcompiter it = icalcomponent_begin_component(before, ICAL_VEVENT_COMPONENT); icalcompiter_deref(&it);
+         (void) icalcompiter_next(&it), count++) {
+        icalcomponent *then = icalcompiter_deref(&it), *now = event_of(after, icalcomponent_get_uid(then));
+        assert_non_null(now);
+        assert_true(icalcomponent_get_sequence(now) > icalcomponent_get_sequence(then));
+    }
+    assert_int_equal(count, third.fresh_count);
+    icalcomponent_free(before);
+    icalcomponent_free(after);
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+    let_go(&moved, &second);
+    let_go(&lost, &third);
+}
+
+static void a_clock_set_back_still_stamps_later(void **state)
+{
+    struct garden g = small(), moved = small();
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed = build(&g, DB_FEED_JOBS, noon, &ledger);
+    size_t changed;
+
+    (void) state;
+    moved.carrot = on(2026, 5, 28);
+    struct db_feed_result second = build(&moved, DB_FEED_JOBS, noon - 86400, &ledger);
+    compare(&feed.bytes, &second.bytes, "carrot-1", noon + 1, &changed);
+    assert_int_equal(changed, feed.fresh_count / 2);
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+    let_go(&moved, &second);
+}
+
+static void hostile_words_stay_words(void **state)
+{
+    static const char evil[] = "x, y; \\ \"z\"\r\nX-EVIL:1\nX-EVIL:2\rX-EVIL:3\t\x01\x7F\xFF\xC2\x85X-EVIL:4";
+    static const enum db_feed both[] = { DB_FEED_JOBS, DB_FEED_MORNINGS };
+
+    (void) state;
+    for (size_t i = 0; i < 2; i++) {
+        struct garden g = small();
+        struct ledger ledger = { 0 };
+
+        g.bed_name = g.name = g.how = evil;
+        struct db_feed_result feed = build(&g, both[i], noon, &ledger);
+        assert_true(check_feed(&feed.bytes) > 1);
+        for (const char *at = feed.bytes.data; *at; at++)
+            assert_true((unsigned char) *at >= 0x20 || *at == '\r' || *at == '\n');
+        assert_null(strchr(feed.bytes.data, 0x7F));
+        icalcomponent *calendar = read_back(&feed.bytes);
+        for (icalproperty *p = icalcomponent_get_first_property(calendar, ICAL_ANY_PROPERTY); p;
+             p = icalcomponent_get_next_property(calendar, ICAL_ANY_PROPERTY))
+            if (icalproperty_isa(p) == ICAL_X_PROPERTY)
+                assert_null(strstr(icalproperty_get_x_name(p), "EVIL"));
+        icalcomponent_free(calendar);
+        ledger_forget(&ledger);
+        let_go(&g, &feed);
+    }
+}
+
+static void a_garden_without_jobs_has_one_event(void **state)
+{
+    static const enum db_feed both[] = { DB_FEED_JOBS, DB_FEED_MORNINGS };
+
+    (void) state;
+    for (size_t i = 0; i < 2; i++) {
+        struct garden g = small(), later = small();
+        struct ledger ledger = { 0 };
+
+        g.carrot = later.carrot = on(2020, 5, 1); /* long over */
+        g.no_lettuce = later.no_lettuce = true;
+        later.today = on(2026, 6, 29);
+        struct db_feed_result feed = build(&g, both[i], noon, &ledger);
+        assert_int_equal(check_feed(&feed.bytes), 1);
+        assert_non_null(strstr(feed.bytes.data, "SUMMARY:No jobs in the plan yet\r\n"));
+        struct db_feed_result second = build(&later, both[i], noon + 12 * 86400, &ledger);
+        assert_string_equal(second.bytes.data, feed.bytes.data);
+        ledger_forget(&ledger);
+        let_go(&g, &feed);
+        let_go(&later, &second);
+    }
+    struct garden g = small();
+    struct ledger ledger = { 0 };
+    g.today = on(2026, 2, 1); /* the first job is in June */
+    struct db_feed_result feed = build(&g, DB_FEED_MORNINGS, noon, &ledger);
+    assert_int_equal(check_feed(&feed.bytes), 1);
+    assert_non_null(strstr(feed.bytes.data, "SUMMARY:Next job: "));
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+}
+
+static void mornings_wake_for_days_with_jobs(void **state)
+{
+    struct garden g = small();
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed = build(&g, DB_FEED_MORNINGS, noon, &ledger);
+    const struct db_jobs *jobs = kit_evaluate(&g.plot, g.today);
+    size_t days = 0, count = check_feed(&feed.bytes);
+
+    (void) state;
+    for (size_t i = 0; i < db_jobs_count(jobs); i++) {
+        struct db_date best = db_jobs_at(jobs, i)->best;
+        if (best.day >= g.today.day - 30 && best.day <= g.today.day + 13)
+            days += i == 0 || db_jobs_at(jobs, i - 1)->best.day != best.day;
+    }
+    assert_true(days > 3);
+    assert_int_equal(count, days);
+    icalcomponent *calendar = read_back(&feed.bytes);
+    for (icalcompiter it = icalcomponent_begin_component(calendar, ICAL_VEVENT_COMPONENT); icalcompiter_deref(&it);
+         (void) icalcompiter_next(&it)) {
+        icalcomponent *alarm = icalcomponent_get_first_component(icalcompiter_deref(&it), ICAL_VALARM_COMPONENT);
+        if (!alarm)
+            continue;
+        icalproperty *trigger = icalcomponent_get_first_property(alarm, ICAL_TRIGGER_PROPERTY);
+        assert_int_equal(icaldurationtype_as_int(icalproperty_get_trigger(trigger).duration), 6 * 3600 + 1800);
+        assert_non_null(icalcomponent_get_first_property(alarm, ICAL_UID_PROPERTY));
+        assert_non_null(icalcomponent_get_first_property(alarm, ICAL_DESCRIPTION_PROPERTY));
+    }
+    icalcomponent_free(calendar);
+    /* uuid5(key, "morning|2026-06-19") and "alarm|morning|2026-06-19" by Python's uuid module. */
+    assert_non_null(strstr(feed.bytes.data, "UID:8fd8f7d7-0079-58f8-bbcc-1a9f591c53c2\r\n"));
+    assert_non_null(strstr(feed.bytes.data, "UID:49b13dae-2db9-5b61-ae01-7f01e35c815d\r\n"));
+    ledger_forget(&ledger);
+    let_go(&g, &feed);
+}
+
+/* A plan of 1200 sowings, one a day either side of today: 4800 jobs. */
+static void a_large_feed_is_cut_at_its_far_ends(void **state)
+{
+    enum { SOWINGS = 1200 };
+    struct plot plot = plot_new(52, 0);
+    struct db_date today = on(2026, 6, 17);
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
+    struct db_crop_facts carrot = kit_crop("carrot");
+    struct ledger ledger = { 0 };
+    struct db_feed_result feed, all;
+
+    (void) state;
+    plot_weather(&plot, on(2025, 5, 1), 900);
+    for (int i = 0; i < 900; i++)
+        plot_day(&plot, db_date_add(on(2025, 5, 1), i), 8, 18, 1);
+    for (int i = 0; i < SOWINGS; i++) {
+        char *id = db_arena_get(plot.arena, 16, 1);
+        struct db_date sown = db_date_add(today, i % 400 - 60);
+        (void) snprintf(id, 16, "carrot-%d", i);
+        (void) plot_sow(&plot, (struct db_sowing){ .id = id,
+                                                   .crop = &carrot,
+                                                   .bed = bed,
+                                                   .way = DB_WAY_DRILL,
+                                                   .planned = sown,
+                                                   .sown = sown.day < today.day ? sown : DB_NO_DATE,
+                                                   .anyway = true });
+    }
+    plot_close_diary(&plot);
+    plot.view.rules = kit_compile(&plot, kit_rules, ROWS(kit_rules));
+    const struct db_jobs *jobs = kit_evaluate(&plot, today);
+    size_t count = db_jobs_count(jobs);
+    assert_true(count > 3000);
+    assert_int_equal(db_feed_build(jobs, DB_FEED_JOBS, noon, 0, false, ledger_find, &ledger, &feed), DB_OK);
+    assert_true(feed.bytes.length <= DB_LIMIT_FEED_BYTES);
+    size_t events = check_feed(&feed.bytes);
+    assert_true(events <= DB_LIMIT_FEED_EVENTS);
+    assert_true(events == DB_LIMIT_FEED_EVENTS || feed.bytes.length > DB_LIMIT_FEED_BYTES - 4096);
+    assert_int_equal(events + feed.left_out, count);
+    /* Today and the weeks around it are in; both far ends are not. */
+    assert_non_null(strstr(feed.bytes.data, "DTSTART;VALUE=DATE:20260617\r\n"));
+    assert_non_null(strstr(feed.bytes.data, "DTSTART;VALUE=DATE:20260612\r\n"));
+    assert_non_null(strstr(feed.bytes.data, "DTSTART;VALUE=DATE:20260710\r\n"));
+    assert_null(strstr(feed.bytes.data, "DTSTART;VALUE=DATE:2027"));
+    ledger_put(&ledger, &feed);
+    assert_int_equal(db_feed_build(jobs, DB_FEED_JOBS, noon + 5, 0, true, ledger_find, &ledger, &all), DB_OK);
+    assert_int_equal(check_feed(&all.bytes), count);
+    assert_int_equal(all.left_out, 0);
+    assert_int_equal(all.copied, events);
+    db_feed_free(&feed);
+    db_feed_free(&all);
+    ledger_forget(&ledger);
+    plot_free(&plot);
+}
+
+static void what_cannot_be_built_is_refused(void **state)
+{
+    struct garden g = small();
+    struct ledger ledger = { 0 };
+    const struct db_jobs *jobs = work_out(&g);
+    struct db_feed_result feed;
+    struct db_site *site = (struct db_site *) (uintptr_t) db_garden_site(g.plot.garden);
+
+    (void) state;
+    assert_int_equal(db_feed_build(jobs, DB_FEED_JOBS, -1, 0, false, ledger_find, &ledger, &feed), DB_RANGE);
+    site->key = "not a key";
+    assert_int_equal(db_feed_build(jobs, DB_FEED_JOBS, noon, 0, false, ledger_find, &ledger, &feed), DB_RANGE);
+    assert_null(feed.bytes.data);
+    let_go(&g, &feed);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(one_event_a_job),
+        cmocka_unit_test(nothing_changed_nothing_written),
+        cmocka_unit_test(a_moved_sowing_moves_its_own_events_only),
+        cmocka_unit_test(a_done_job_is_ticked),
+        cmocka_unit_test(a_withdrawn_sowing_leaves_no_event),
+        cmocka_unit_test(a_lost_ledger_never_lowers_sequence),
+        cmocka_unit_test(a_clock_set_back_still_stamps_later),
+        cmocka_unit_test(hostile_words_stay_words),
+        cmocka_unit_test(a_garden_without_jobs_has_one_event),
+        cmocka_unit_test(mornings_wake_for_days_with_jobs),
+        cmocka_unit_test(a_large_feed_is_cut_at_its_far_ends),
+        cmocka_unit_test(what_cannot_be_built_is_refused),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
