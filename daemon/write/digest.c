@@ -58,17 +58,6 @@ static enum db_status head(struct digest *d, const char *words)
     return db_bytes_format(d->out, "\n%s\n", words);
 }
 
-/* "thin-the-row/carrot-1": what `dewbell why` takes. */
-static const char *name_of(const struct digest *d, const struct db_job *job)
-{
-    size_t length = db_job_name(d->jobs, job, NULL, 0);
-    char *name = db_arena_get(d->arena, length + 1, 1);
-
-    if (name)
-        (void) db_job_name(d->jobs, job, name, length + 1);
-    return name;
-}
-
 static const char *clean_or_null(const struct digest *d, const char *text)
 {
     return text ? db_clean_text(text, d->arena) : NULL;
@@ -150,21 +139,37 @@ static enum db_status tell_fully(const struct digest *d, const struct db_group *
     return status == DB_OK ? tell_note(d, group) : status;
 }
 
-/* "  * Thin carrots in the north bed to 5 cm [thin-the-row/carrot-1]", with the others it stands for. */
-static enum db_status tell_group(const struct digest *d, const struct db_group *group, const char *mark)
+/* "Thin carrots in the north bed to 5 cm; the same for beetroot (beet-1)", and what follows it, wrapped. */
+static enum db_status tell_group(const struct digest *d, const struct db_group *group, const char *mark, size_t indent,
+                                 const char *after)
 {
-    const struct db_job *job = group->jobs[0];
-    const char *summary = db_job_summary(d->jobs, job, d->arena), *others = db_group_others(d->jobs, group, d->arena);
-    const char *line = summary ? db_clean_line(summary, d->arena) : NULL, *name = name_of(d, job);
+    const char *summary = db_job_summary(d->jobs, group->jobs[0], d->arena);
+    const char *line = summary ? db_clean_line(summary, d->arena) : NULL,
+               *others = db_group_others(d->jobs, group, d->arena);
 
-    if (!line || !others || !name)
+    if (!line || !others)
         return DB_FULL;
-    size_t size = strlen(line) + strlen(others) + strlen(name) + 16;
+    size_t size = strlen(line) + strlen(others) + strlen(after) + 8;
     char *all = db_arena_get(d->arena, size, 1);
     if (!all)
         return DB_FULL;
-    (void) snprintf(all, size, "%s%s%s [%s]", line, *others ? "; " : "", others, name);
-    return db_words_wrap(d->out, mark, all, strlen(mark) > 8 ? 10 : 4);
+    (void) snprintf(all, size, "%s%s%s%s", line, *others ? "; " : "", others, after);
+    return db_words_wrap(d->out, mark, all, indent);
+}
+
+/* "  * Thin carrots in the north bed to 5 cm [thin-the-row/carrot-1]" */
+static enum db_status tell_named(const struct digest *d, const struct db_group *group)
+{
+    const struct db_job *job = group->jobs[0];
+    size_t length = db_job_name(d->jobs, job, NULL, 0);
+    char *name = db_arena_get(d->arena, length + 4, 1); /* what `dewbell why` takes */
+
+    if (!name)
+        return DB_FULL;
+    memcpy(name, " [", 2);
+    (void) db_job_name(d->jobs, job, name + 2, length + 1);
+    memcpy(name + 2 + length, "]", 2);
+    return tell_group(d, group, job->state == DB_JOB_DONE ? "  \xE2\x9C\x93 " : "  * ", 4, name);
 }
 
 static enum db_status tell_section(struct digest *d, const char *title, const struct db_job **list, size_t count,
@@ -183,7 +188,7 @@ static enum db_status tell_section(struct digest *d, const char *title, const st
             status = bed ? db_bytes_format(d->out, "%s%s:\n", full && i ? "\n" : "", bed) : DB_FULL;
         }
         if (status == DB_OK)
-            status = tell_group(d, &groups[i], groups[i].jobs[0]->state == DB_JOB_DONE ? "  \xE2\x9C\x93 " : "  * ");
+            status = tell_named(d, &groups[i]);
         if (status == DB_OK && (full || groups[i].jobs[0]->state != DB_JOB_OPEN))
             status = tell_days(d, &groups[i]);
         if (status == DB_OK && full && groups[i].jobs[0]->state == DB_JOB_OPEN)
@@ -192,29 +197,45 @@ static enum db_status tell_section(struct digest *d, const char *title, const st
     return status;
 }
 
-/* One compact line a job, the days in order. */
+/* Whether the same rule has a job for the same sowing on a day from `from` to `to`. */
+static bool comes(const struct digest *d, const struct db_job *job, struct db_date from, struct db_date to)
+{
+    for (size_t i = db_jobs_from(d->jobs, from), end = db_jobs_from(d->jobs, db_date_add(to, 1)); i < end; i++) {
+        const struct db_job *other = db_jobs_at(d->jobs, i);
+        if (other->rule == job->rule && other->sowing == job->sowing)
+            return true;
+    }
+    return false;
+}
+
+/* A day's jobs, a compact line each. What comes round daily stands only where it begins. */
+static enum db_status tell_day(struct digest *d, struct db_date date)
+{
+    size_t from = db_jobs_from(d->jobs, date), to = db_jobs_from(d->jobs, db_date_add(date, 1)), count = 0, made = 0;
+    const struct db_job **list = db_arena_get(d->arena, to - from, sizeof *list);
+    struct db_group *groups = NULL;
+    char day[DB_WORDS], mark[16];
+
+    if (!list)
+        return DB_FULL;
+    for (size_t i = from; i < to; i++)
+        if (!comes(d, db_jobs_at(d->jobs, i), d->day, db_date_add(date, -1)))
+            list[count++] = db_jobs_at(d->jobs, i);
+    enum db_status status = db_groups_make(d->jobs, list, count, d->arena, &groups, &made);
+    for (size_t i = 0; status == DB_OK && i < made; i++) {
+        bool goes_on = comes(d, groups[i].jobs[0], db_date_add(date, 1), db_date_add(date, 1));
+        (void) snprintf(mark, sizeof mark, "  %-6.6s  ", i ? "" : db_words_day(date, day));
+        status = tell_group(d, &groups[i], mark, 10, goes_on ? " (and the days after)" : "");
+    }
+    return status;
+}
+
 static enum db_status tell_coming(struct digest *d)
 {
-    enum db_status status = DB_OK;
+    enum db_status status = head(d, "Coming in the next 6 days");
 
-    for (int ahead = 1; status == DB_OK && ahead <= AHEAD; ahead++) {
-        struct digest there = *d;
-        const struct db_job **list = NULL;
-        struct db_group *groups = NULL;
-        size_t count = 0, made = 0;
-        char day[DB_WORDS], mark[16];
-
-        there.day = db_date_add(d->day, ahead);
-        status = gather(&there, db_jobs_from(d->jobs, there.day), db_jobs_from(d->jobs, db_date_add(there.day, 1)),
-                        is_today, &list, &count);
-        if (status == DB_OK)
-            status = db_groups_make(d->jobs, list, count, d->arena, &groups, &made);
-        for (size_t i = 0; status == DB_OK && i < made; i++) {
-            (void) db_words_day(there.day, day);
-            (void) snprintf(mark, sizeof mark, "  %-6.6s  ", i ? "" : day);
-            status = tell_group(&there, &groups[i], mark);
-        }
-    }
+    for (int ahead = 1; status == DB_OK && ahead <= AHEAD; ahead++)
+        status = tell_day(d, db_date_add(d->day, ahead));
     return status;
 }
 
@@ -264,9 +285,7 @@ enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, bo
     if (status == DB_OK)
         status = tell_picked(&d, "Ended in the last 3 days without a note", 0, today, has_ended, false, &open);
     if (status == DB_OK && week > after) {
-        status = head(&d, "Coming in the next 6 days");
-        if (status == DB_OK)
-            status = tell_coming(&d);
+        status = tell_coming(&d);
     } else if (status == DB_OK) {
         status = db_bytes_text(out, "\n");
         if (status == DB_OK)

@@ -11,6 +11,7 @@ struct item {
     const struct db_job *job;
     const struct db_bed *bed;
     const char *how, *caution; /* rendered only where a neighbour might be grouped with it */
+    int step, urgency;         /* see settle_order() */
 };
 
 static int by_number(size_t a, size_t b)
@@ -25,25 +26,62 @@ static int by_bed(const struct db_bed *a, const struct db_bed *b)
     return order ? order : strcmp(a->id, b->id);
 }
 
-static int compare(const void *left, const void *right, const void *context)
+static int by_day(struct db_date a, struct db_date b)
+{
+    return a.day < b.day ? -1 : a.day > b.day;
+}
+
+static int compare_sowings(const void *left, const void *right, const void *context)
 {
     const struct item *a = left, *b = right;
     int order = by_bed(a->bed, b->bed);
 
     (void) context;
-    if (!order)
-        order = (int) a->job->urgency - (int) b->job->urgency;
-    if (!order)
-        order = by_number(a->job->rule, b->job->rule);
-    if (!order)
-        order = (int) a->job->state - (int) b->job->state;
-    if (!order)
-        order = a->job->best.day < b->job->best.day ? -1 : a->job->best.day > b->job->best.day;
-    if (!order)
-        order = a->job->last.day < b->job->last.day ? -1 : a->job->last.day > b->job->last.day;
-    if (!order)
-        order = by_number(a->job->sowing, b->job->sowing);
-    return order ? order : by_number(a->job->occurrence, b->job->occurrence);
+    return order ? order : by_number(a->job->sowing, b->job->sowing);
+}
+
+static int compare(const void *left, const void *right, const void *context)
+{
+    const struct item *a = left, *b = right;
+    const int orders[] = { by_bed(a->bed, b->bed),
+                           a->urgency - b->urgency,
+                           a->step - b->step,
+                           by_number(a->job->rule, b->job->rule),
+                           (int) a->job->state - (int) b->job->state,
+                           by_day(a->job->best, b->job->best),
+                           by_day(a->job->last, b->job->last),
+                           by_number(a->job->sowing, b->job->sowing),
+                           by_number(a->job->occurrence, b->job->occurrence) };
+
+    (void) context;
+    for (size_t i = 0; i < sizeof orders / sizeof orders[0]; i++)
+        if (orders[i])
+            return orders[i];
+    return 0;
+}
+
+/* In a bed the urgent comes first; and what brings a sowing to a stage comes before its other jobs (plant, then net), so
+ * that it is as urgent as they are. */
+static enum db_status settle_order(const struct db_jobs *jobs, struct item *items, size_t count, struct db_arena *arena)
+{
+    const struct db_rules *rules = db_jobs_view(jobs)->rules;
+
+    if (db_sort(items, count, sizeof *items, compare_sowings, NULL, arena) != DB_OK)
+        return DB_FULL;
+    for (size_t i = 0, end; i < count; i = end) {
+        int urgency = 9;
+
+        for (end = i; end < count && compare_sowings(&items[i], &items[end], NULL) == 0; end++) {
+            int stage = db_stage_find(db_rule_records(rules, items[end].job->rule));
+            items[end].step = stage < 0 ? DB_STAGE_COUNT : stage;
+            items[end].urgency = items[end].job->urgency;
+            urgency = items[end].urgency < urgency ? items[end].urgency : urgency;
+        }
+        for (size_t k = i; k < end; k++)
+            if (items[k].step < DB_STAGE_COUNT)
+                items[k].urgency = urgency;
+    }
+    return db_sort(items, count, sizeof *items, compare, NULL, arena);
 }
 
 static bool render(const struct db_jobs *jobs, struct item *item, struct db_arena *arena)
@@ -83,7 +121,7 @@ enum db_status db_groups_make(const struct db_jobs *jobs, const struct db_job **
         items[i].job = list[i];
         items[i].bed = db_telling_bed(jobs, list[i]);
     }
-    if (db_sort(items, count, sizeof *items, compare, NULL, arena) != DB_OK)
+    if (settle_order(jobs, items, count, arena) != DB_OK)
         return DB_FULL;
     for (size_t i = 0; i < count; i++) {
         bool same = false;

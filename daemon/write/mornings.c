@@ -83,6 +83,19 @@ static char *small(char *line)
     return line;
 }
 
+/* The head of a summary, where it says what and to which crop: up to the first "in", comma or colon. */
+static char *brief(char *line)
+{
+    static const char *const ends[] = { " in ", ", ", "; ", ": ", " (" };
+
+    for (size_t i = 0; line && i < sizeof ends / sizeof ends[0]; i++) {
+        char *end = strstr(line, ends[i]);
+        if (end > line)
+            *end = '\0';
+    }
+    return small(line);
+}
+
 static char *summary_of(struct db_feed_work *work, const struct db_job *job)
 {
     const char *summary = db_job_summary(work->jobs, job, work->scratch);
@@ -128,7 +141,7 @@ static enum db_status list_groups(struct db_feed_work *work, const struct db_gro
     return status;
 }
 
-/* "3 jobs: thin carrots in the north bed, prick out kale ..." */
+/* "3 jobs: thin carrots, prick out kale ..." */
 static const char *summarise(struct db_feed_work *work, const struct morning *morning, const struct db_group *groups,
                              size_t count, size_t done)
 {
@@ -142,13 +155,13 @@ static const char *summarise(struct db_feed_work *work, const struct morning *mo
     else
         status = db_bytes_text(&text, "Last day: ");
     for (size_t i = 0; status == DB_OK && i < count && text.length < 4 * SUMMARY; i++) {
-        const char *line = small(summary_of(work, groups[i].jobs[0]));
+        const char *line = brief(summary_of(work, groups[i].jobs[0]));
         status = line ? db_bytes_format(&text, "%s%.300s", i ? ", " : "", line) : DB_FULL;
     }
     for (size_t i = 0, named = 0; status == DB_OK && !count && i < morning->open_count && text.length < 4 * SUMMARY;
          i++)
         if (is_last_chance(morning->open[i], morning->day)) {
-            const char *line = small(summary_of(work, morning->open[i]));
+            const char *line = brief(summary_of(work, morning->open[i]));
             status = line ? db_bytes_format(&text, "%s%.300s", named++ ? ", " : "", line) : DB_FULL;
         }
     if (status == DB_OK)

@@ -1,0 +1,285 @@
+/* The morning's text and the JSON of a small garden. */
+#include "write/write.h"
+
+#include "base/text.h"
+
+#include <json-c/json.h>
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "kit/ledger.h"
+
+#include "base/banned.h"
+
+#define ROWS(table) (sizeof(table) / sizeof(table)[0])
+
+/* Beside the kit's rules: a job that reads the same for all sowings of a bed, one that must come before it, a daily one. */
+static const char *const more_rules[][3] = {
+    { "cover", "job", "Lay fleece over the {crops} in {bed}" },
+    { "cover", "kind", "Cover" },
+    { "cover", "during", "sown + 30 days .. sown + 31 days" },
+    { "cover", "urgency", "cannot wait" },
+    { "cover", "how", "Weigh its edges down, and take it off by day." },
+    { "cover", "caution", "Mind the \x1B[31mred\x1B[0m wire." },
+    { "cover", "effort", "5 min" },
+    { "cover", "source", "invented for the test" },
+    { "plant", "job",
+      "Plant the {crops} out in {bed} into holes of their own, well watered, firmed with a foot, a long arm apart" },
+    { "plant", "kind", "Plant" },
+    { "plant", "for", "raised in plugs" },
+    { "plant", "during", "sown + 30 days .. sown + 50 days" },
+    { "plant", "records", "planted" },
+    { "plant", "how", "Make a hole." },
+    { "plant", "source", "invented for the test" },
+    { "watch", "job", "Watch the {crops} in {bed}" },
+    { "watch", "kind", "Watch" },
+    { "watch", "during", "sown + 32 days .. sown + 40 days" },
+    { "watch", "every", "1 day" },
+    { "watch", "how", "Look." },
+    { "watch", "source", "invented for the test" },
+};
+
+static struct plot make_plot(bool noted)
+{
+    struct plot plot = plot_new(52, 0);
+    const char *rows[ROWS(kit_rules) + ROWS(more_rules)][3];
+    struct db_crop_facts *crops = db_arena_get(plot.arena, 2, sizeof *crops);
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN),
+                        *south = plot_bed(&plot, "south", DB_COVER_OPEN);
+
+    plot_weather(&plot, on(2025, 5, 1), 900);
+    for (int i = 0; i < 900; i++)
+        plot_day(&plot, db_date_add(on(2025, 5, 1), i), 8, 18, 1);
+    crops[0] = kit_crop("carrot");
+    crops[1] = kit_crop("lettuce");
+    const struct db_sowing sowings[] = {
+        { .id = "carrot-1", .crop = &crops[0], .bed = bed, .way = DB_WAY_DRILL },
+        { .id = "carrot-2", .crop = &crops[0], .bed = south, .way = DB_WAY_DRILL },
+        { .id = "lettuce-1", .crop = &crops[1], .bed = bed, .way = DB_WAY_DRILL },
+        { .id = "lettuce-2", .crop = &crops[1], .bed = bed, .way = DB_WAY_PLUGS },
+    };
+    for (size_t i = 0; i < ROWS(sowings); i++) {
+        struct db_sowing sowing = sowings[i];
+        sowing.planned = sowing.sown = on(2026, 5, 25);
+        sowing.anyway = true;
+        (void) plot_sow(&plot, sowing);
+    }
+    if (noted)
+        plot_note(&plot, "carrot-2", "cover", on(2026, 6, 24));
+    plot_close_diary(&plot);
+    memcpy(rows, kit_rules, sizeof kit_rules);
+    memcpy(rows + ROWS(kit_rules), more_rules, sizeof more_rules);
+    plot.view.rules = kit_compile(&plot, (const char *const(*)[3]) rows, ROWS(rows));
+    return plot;
+}
+
+static char *digest_of(struct plot *plot, struct db_date day, bool full)
+{
+    struct db_bytes out = { 0 };
+    const struct db_jobs *jobs = kit_evaluate(plot, day);
+
+    assert_int_equal(db_digest_day(jobs, day, full, plot->arena, &out), DB_OK);
+    assert_true(db_text_utf8(out.data, out.length, NULL));
+    assert_null(strchr(out.data, '\x1B'));
+    for (const char *at = out.data; *at;) {
+        size_t line = strcspn(at, "\n");
+        if (db_text_characters(at, line) > 78)
+            fail_msg("too wide: %.*s", (int) line, at);
+        assert_true(line == 0 || at[line - 1] != ' ');
+        at += line + (at[line] == '\n');
+    }
+    return out.data;
+}
+
+/* All of `parts`, one after the other. */
+static void has_in_order(const char *text, const char *const *parts, size_t count)
+{
+    const char *at = text;
+
+    for (size_t i = 0; i < count; i++) {
+        const char *found = strstr(at, parts[i]);
+        if (!found)
+            fail_msg("\"%s\" is not there (or not in its place) in:\n%s", parts[i], text);
+        at = found + strlen(parts[i]);
+    }
+}
+
+/* 24 June, day 30 after sowing: fleece for all four, the plugs of lettuce-2 to be planted first. */
+static void a_day_reads_in_order(void **state)
+{
+    struct plot plot = make_plot(true);
+    char *text = digest_of(&plot, on(2026, 6, 24), true);
+    static const char *const parts[] = {
+        "Tarn Hollow: Wednesday 24 June 2026\n",
+        "\nToday\n",
+        "north:\n",
+        "  * Plant the lettuce out in north into holes of their own, well watered,\n    firmed with a foot, a long arm "
+        "apart "
+        "[plant/lettuce-2]\n",
+        "  * Lay fleece over the carrot in north; the same for lettuce (lettuce-1) and\n    lettuce (lettuce-2) "
+        "[cover/carrot-1]\n",
+        "Takes about 15 min in all.\n",
+        "      How: Weigh its edges down, and take it off by day.\n",
+        "      Take care: Mind the [31mred[0m wire.\n",
+        "      When it is done: dewbell note carrot-1 cover\n                      and: dewbell note lettuce-1 cover\n",
+        "\nsouth:\n",
+        "  \xE2\x9C\x93 Lay fleece over the carrot in south [cover/carrot-2]\n      Done on Wed 24 June.\n",
+        "\nStill open from earlier days\n",
+        "Thin carrot in north",
+        "\nComing in the next 6 days\n  Fri 26  ",
+        "Watch the carrot in north; the same for lettuce (lettuce-1) and\n          lettuce (lettuce-2) (and the days "
+        "after)\n",
+    };
+
+    (void) state;
+    has_in_order(text, parts, ROWS(parts));
+    /* What comes daily stands once. */
+    assert_null(strstr(strstr(strstr(text, "Watch the"), "south") + 5, "Watch the carrot in north"));
+    free(text);
+    plot_free(&plot);
+}
+
+static void a_brief_day_leaves_the_reasons_out(void **state)
+{
+    struct plot plot = make_plot(false);
+    char *text = digest_of(&plot, on(2026, 6, 24), false);
+
+    (void) state;
+    assert_null(strstr(text, "Why:"));
+    assert_null(strstr(text, "How:"));
+    assert_null(strstr(text, "dewbell note"));
+    assert_non_null(strstr(text, "Lay fleece over the carrot in north"));
+    free(text);
+    plot_free(&plot);
+}
+
+static void days_without_jobs_say_what_is_next(void **state)
+{
+    struct plot plot = make_plot(false);
+    char *text = digest_of(&plot, on(2026, 5, 20), true);
+    static const char *const parts[] = { "\nNo job falls on today.\n", "The next job is on Monday 1 June 2026:\n",
+                                         "Look at " };
+
+    (void) state;
+    has_in_order(text, parts, ROWS(parts));
+    free(text);
+    text = digest_of(&plot, on(2027, 2, 20), true);
+    assert_non_null(strstr(text, "No jobs after this day"));
+    free(text);
+    plot_free(&plot);
+}
+
+/* fleece was due on 24 and 25 June. */
+static void what_has_ended_is_told_for_three_days(void **state)
+{
+    struct plot plot = make_plot(false);
+    char *text = digest_of(&plot, on(2026, 6, 28), true);
+    static const char *const parts[] = { "\nEnded in the last 3 days without a note\n", "Lay fleece over",
+                                         "Its days ended on Thu 25 June." };
+
+    (void) state;
+    has_in_order(text, parts, ROWS(parts));
+    free(text);
+    text = digest_of(&plot, on(2026, 6, 29), true);
+    assert_null(strstr(text, "Lay fleece over"));
+    free(text);
+    plot_free(&plot);
+}
+
+static const char *text_at(json_object *object, const char *key)
+{
+    json_object *value = NULL;
+
+    if (!json_object_object_get_ex(object, key, &value))
+        fail_msg("there is no \"%s\"", key);
+    return value ? json_object_get_string(value) : NULL;
+}
+
+static void json_tells_each_job(void **state)
+{
+    struct plot plot = make_plot(true);
+    struct db_bytes out = { 0 };
+    const struct db_jobs *jobs = kit_evaluate(&plot, on(2026, 6, 24));
+    size_t count = db_jobs_count(jobs), done = 0;
+    char first[11];
+
+    (void) state;
+    assert_int_equal(db_json_jobs(jobs, 0, count, plot.arena, &out), DB_OK);
+    json_object *all = json_tokener_parse(out.data);
+    assert_true(json_object_is_type(all, json_type_array));
+    assert_int_equal(json_object_array_length(all), count);
+    for (size_t i = 0; i < count; i++) {
+        const struct db_job *job = db_jobs_at(jobs, i);
+        json_object *told = json_object_array_get_idx(all, i), *minutes = NULL, *why = NULL;
+        char name[128];
+
+        (void) db_job_name(jobs, job, name, sizeof name);
+        assert_string_equal(text_at(told, "job"), name);
+        assert_string_equal(text_at(told, "summary"), db_job_summary(jobs, job, plot.arena));
+        assert_string_equal(text_at(told, "best"), db_date_iso(job->best, first));
+        assert_string_equal(text_at(told, "first"), db_date_iso(job->first, first));
+        assert_non_null(text_at(told, "kind"));
+        assert_non_null(text_at(told, "how"));
+        assert_true(json_object_object_get_ex(told, "minutes", &minutes));
+        assert_int_equal(minutes ? json_object_get_int(minutes) : 0, (int) (job->minutes + 0.5F));
+        assert_true(json_object_object_get_ex(told, "why", &why) && json_object_is_type(why, json_type_array));
+        if (strcmp(text_at(told, "state"), "done") == 0) {
+            done++;
+            assert_string_equal(text_at(told, "done"), "2026-06-24");
+            assert_string_equal(text_at(told, "sowing"), "carrot-2");
+        } else {
+            assert_null(text_at(told, "done"));
+        }
+    }
+    assert_int_equal(done, 1);
+    (void) json_object_put(all);
+    out.length = 0;
+    assert_int_equal(db_json_jobs(jobs, 3, 3, plot.arena, &out), DB_OK);
+    assert_string_equal(out.data, "[]\n");
+    db_bytes_free(&out);
+    plot_free(&plot);
+}
+
+/* Raise the arena's limit until the text fits: every smaller one must fail cleanly. */
+static void any_memory_limit_is_survived(void **state)
+{
+    struct plot plot = make_plot(true);
+    const struct db_jobs *jobs = kit_evaluate(&plot, on(2026, 6, 24));
+    enum db_status status = DB_FULL;
+
+    (void) state;
+    for (size_t limit = 0; status != DB_OK; limit += 512) {
+        struct db_arena *arena = db_arena_new(limit);
+        struct db_bytes out = { 0 };
+
+        assert_non_null(arena);
+        status = db_digest_day(jobs, on(2026, 6, 24), true, arena, &out);
+        assert_true(status == DB_OK || status == DB_FULL);
+        if (status == DB_OK)
+            status = db_json_jobs(jobs, 0, db_jobs_count(jobs), arena, &out);
+        assert_true(status == DB_OK || status == DB_FULL);
+        db_bytes_free(&out);
+        (void) db_arena_free(arena);
+    }
+    plot_free(&plot);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_day_reads_in_order),
+        cmocka_unit_test(a_brief_day_leaves_the_reasons_out),
+        cmocka_unit_test(days_without_jobs_say_what_is_next),
+        cmocka_unit_test(what_has_ended_is_told_for_three_days),
+        cmocka_unit_test(json_tells_each_job),
+        cmocka_unit_test(any_memory_limit_is_survived),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
