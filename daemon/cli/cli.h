@@ -20,7 +20,7 @@ enum db_exit {
 struct db_options {
     const char *garden, *state, *rules, *out, *text; /* NULL: not given */
     const char *date;
-    bool json, all, brief;
+    bool json, all, brief, full;
 };
 
 /* One run: what was read and what was worked out from it. */

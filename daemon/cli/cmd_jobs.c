@@ -39,7 +39,11 @@ int db_cmd_today(struct db_session *s, int count, char **words)
         return status;
     if (s->options.json)
         return print_json(s, 0, db_jobs_count(s->jobs));
-    return print_bytes(&bytes, db_digest_day(s->jobs, s->today, !s->options.brief, s->work, &bytes));
+    return print_bytes(&bytes, db_digest_day(s->jobs, s->today,
+                                             s->options.brief  ? DB_TELLING_LINES
+                                             : s->options.full ? DB_TELLING_ALL
+                                                               : DB_TELLING_REASONS,
+                                             s->work, &bytes));
 }
 
 static int read_bound(const char *said, struct db_date today, struct db_date *ret)

@@ -27,12 +27,19 @@ static const struct command {
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
 
 static const struct option long_options[] = {
-    { "garden", required_argument, NULL, 'g' }, { "state", required_argument, NULL, 's' },
-    { "rules", required_argument, NULL, 'r' },  { "date", required_argument, NULL, 'd' },
-    { "out", required_argument, NULL, 'o' },    { "text", required_argument, NULL, 't' },
-    { "json", no_argument, NULL, 'j' },         { "brief", no_argument, NULL, 'b' },
-    { "all", no_argument, NULL, 'a' },          { "help", no_argument, NULL, 'h' },
-    { "version", no_argument, NULL, 'V' },      { NULL, 0, NULL, 0 },
+    { "garden", required_argument, NULL, 'g' },
+    { "state", required_argument, NULL, 's' },
+    { "rules", required_argument, NULL, 'r' },
+    { "date", required_argument, NULL, 'd' },
+    { "out", required_argument, NULL, 'o' },
+    { "text", required_argument, NULL, 't' },
+    { "json", no_argument, NULL, 'j' },
+    { "brief", no_argument, NULL, 'b' },
+    { "full", no_argument, NULL, 'f' },
+    { "all", no_argument, NULL, 'a' },
+    { "help", no_argument, NULL, 'h' },
+    { "version", no_argument, NULL, 'V' },
+    { NULL, 0, NULL, 0 },
 };
 
 static void show_help(FILE *to)
@@ -45,7 +52,8 @@ static void show_help(FILE *to)
                 "  --garden FILE   the plan (default: $DEWBELL_GARDEN, else garden.ini in this folder)\n"
                 "  --date DAY      stand on another day: 2026-06-14, \"14 June 2026\", tomorrow, yesterday\n"
                 "  --json          for scripts: today, jobs, why, notes, crop\n"
-                "  --brief         today: without reasons and how-to\n"
+                "  --brief         today: what and where, no more\n"
+                "  --full          today: with how each job is done\n"
                 "  --text WORDS    note: a remark that goes with it\n"
                 "  --out DIR       feed: where it writes (default: the folder feeds beside the plan)\n"
                 "  --all           feed: no ceiling on the number of events\n"
@@ -81,7 +89,7 @@ static int read_options(struct db_options *options, int argc, char **argv)
     int letter;
 
     opterr = 0;
-    while ((letter = getopt_long(argc, argv, ":g:s:r:d:o:t:jbahV", long_options, NULL)) != -1) {
+    while ((letter = getopt_long(argc, argv, ":g:s:r:d:o:t:jbfahV", long_options, NULL)) != -1) {
         switch (letter) {
         case 'g':
             options->garden = optarg;
@@ -106,6 +114,9 @@ static int read_options(struct db_options *options, int argc, char **argv)
             break;
         case 'b':
             options->brief = true;
+            break;
+        case 'f':
+            options->full = true;
             break;
         case 'a':
             options->all = true;

@@ -11,7 +11,7 @@ enum { AHEAD = 6, ENDED = 3 };
 struct digest {
     const struct db_jobs *jobs;
     struct db_date day;
-    bool full;
+    enum db_telling telling;
     struct db_arena *arena;
     struct db_bytes *out;
 };
@@ -132,7 +132,7 @@ static enum db_status tell_fully(const struct digest *d, const struct db_group *
     if (!how || !caution)
         return DB_FULL;
     enum db_status status = tell_why(d, group);
-    if (status == DB_OK && *how)
+    if (status == DB_OK && *how && d->telling == DB_TELLING_ALL)
         status = db_words_wrap(d->out, "      How: ", how, 8);
     if (status == DB_OK && *caution)
         status = db_words_wrap(d->out, "      Take care: ", caution, 8);
@@ -264,13 +264,14 @@ static enum db_status tell_picked(struct digest *d, const char *title, size_t fr
     return status == DB_OK ? tell_section(d, title, list, *ret_count, full) : status;
 }
 
-enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, bool full, struct db_arena *arena,
-                             struct db_bytes *out)
+enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, enum db_telling telling,
+                             struct db_arena *arena, struct db_bytes *out)
 {
-    struct digest d = { .jobs = jobs, .day = date, .full = full, .arena = arena, .out = out };
+    struct digest d = { .jobs = jobs, .day = date, .telling = telling, .arena = arena, .out = out };
     size_t today = db_jobs_from(jobs, date), after = db_jobs_from(jobs, db_date_add(date, 1)), count = 0, open = 0;
     size_t week = db_jobs_from(jobs, db_date_add(date, AHEAD + 1));
     const char *garden = db_clean_line(db_garden_site(db_jobs_view(jobs)->garden)->name, arena);
+    const bool full = telling != DB_TELLING_LINES;
     char day[DB_WORDS];
 
     if (!garden)

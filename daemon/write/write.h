@@ -69,10 +69,15 @@ void db_feed_free(struct db_feed_result *result);
 
 /* The plain text of one day, at most 78 columns wide, UTF-8, LF: "Today", grouped by bed; "Still open from earlier days";
  * "Ended in the last 3 days without a note"; "Coming in the next 6 days". Jobs of one rule, day and bed whose advice is
- * the same are one entry that names its sowings. full: each of today's and the still open jobs with why, how, caution and
- * how to note it; otherwise a line or two each. date: the day to stand on. Texts are rendered into `arena`; the bytes are
+ * the same are one entry that names its sowings. telling: how much is said of today's and the still open jobs. date: the day to
+ * stand on. Texts are rendered into `arena`; the bytes are
  * added to `out`. */
-DB_MUST_USE enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, bool full,
+enum db_telling {
+    DB_TELLING_LINES,   /* what and where */
+    DB_TELLING_REASONS, /* and until when, why, with which care, how to note it */
+    DB_TELLING_ALL      /* and how it is done */
+};
+DB_MUST_USE enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, enum db_telling telling,
                                          struct db_arena *arena, struct db_bytes *out);
 
 /* JSON (RFC 8259) of the jobs with index from .. to - 1: an array, one object a line, ended by a newline. Each object:
