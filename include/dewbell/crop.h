@@ -28,15 +28,18 @@ const char *db_way_word(enum db_way way);
 
 enum db_fact {
     /* texts */
-    DB_FACT_NAME,      /* "carrot": the trade's name, singular */
-    DB_FACT_PLURAL,    /* "carrots" as it reads in "Thin carrots" */
-    DB_FACT_FAMILY,    /* "Apiaceae" */
-    DB_FACT_HARDINESS, /* word: "chill-tender" "frost-tender" "half-hardy" "hardy" "very-hardy" */
-    DB_FACT_SEASON,    /* word: "cool" or "warm": which growth base and reference temperature */
-    DB_FACT_COUNTED,   /* word: "sowing" or "planting": from when crop_time counts */
-    DB_FACT_HARVEST,   /* text: how it is harvested */
-    DB_FACT_STORAGE,   /* text: how it keeps */
-    DB_FACT_REMARK,    /* text */
+    DB_FACT_NAME,        /* "carrot": the trade's name, singular */
+    DB_FACT_PLURAL,      /* "carrots" as it reads in "Thin carrots" */
+    DB_FACT_FAMILY,      /* "Apiaceae" */
+    DB_FACT_HARDINESS,   /* word: "chill-tender" "frost-tender" "half-hardy" "hardy" "very-hardy" */
+    DB_FACT_SEASON,      /* word: "cool" or "warm": which growth base and reference temperature */
+    DB_FACT_COUNTED,     /* word: "sowing" or "planting": from when crop_time counts */
+    DB_FACT_HARVEST,     /* text: how it is harvested */
+    DB_FACT_STORAGE,     /* text: how it keeps */
+    DB_FACT_REMARK,      /* text */
+    DB_FACT_AT_SOWING,   /* text: what to know when it is sown or set */
+    DB_FACT_AT_THINNING, /* text: what to know when it is thinned */
+    DB_FACT_AT_PLANTING, /* text: what to know when it is planted out */
     /* yes or no */
     DB_FACT_SOLSTICE,  /* runs to seed when sown before the summer solstice */
     DB_FACT_NETTED,    /* wants a net against pigeons and butterflies from planting */

@@ -248,7 +248,6 @@ static void facts_fit_the_ways_of_raising(void **state)
             { true, DB_FACT_HARVEST_TIME },
             { true, DB_FACT_HARVEST },
             { true, DB_FACT_STORAGE },
-            { true, DB_FACT_REMARK },
             { true, DB_FACT_COUNTED },
             { true, DB_FACT_KEEP_OFF },
             { tray, DB_FACT_PLUG_TIME },

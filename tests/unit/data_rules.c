@@ -174,6 +174,10 @@ static const struct {
       "2015-07-01" },
     /* Rocket planned for early June waits for the solstice, 21 June in Seattle's zone (16:38 UTC: astronomy libraries). */
     { "sow", { "rocket", "north", NULL, DB_WAY_DRILL, "2014-06-05", NULL, { { 0 } } }, "2014-06-21", "2014-06-20" },
+    { "sow-at-distance",
+      { "broad-bean", "west", NULL, DB_WAY_DRILL, "2015-03-03", NULL, { { 0 } } },
+      "2015-03-03",
+      "2015-03-02" },
     { "sow-at-stations",
       { "french-bean", "south", NULL, DB_WAY_STATIONS, "2015-05-12", NULL, { { 0 } } },
       "2015-05-12",
@@ -228,8 +232,8 @@ static const struct {
       "2015-03-13",
       "2015-02-20" },
     /* The ladder counts nights of 4.4 degC and more. Lows from 25 February 2015 on: 6.7 7.8 6.7 3.3 1.1 4.4 0.0 -0.5 2.8
-     * 3.3 3.9 3.9 4.4 5.0 8.9: the second step, three nights after the 24th, is on the 27th; the third, six nights
-     * after it, waits for the nights before 2, 9 and 10 March. */
+     * 3.3 3.9 3.9 4.4 5.0 8.9. Three such nights from the 24th on are over with the one that follows the 26th: the second
+     * step. The other three are those that follow 1, 8 and 9 March: the third step. */
     { "harden-off-by-night",
       { "summer-cabbage", "bench", "west", DB_WAY_POT, NULL, "2015-01-05", { { "hardening", "2015-02-24" } } },
       "2015-02-27",
@@ -246,10 +250,10 @@ static const struct {
       { "savoy-cabbage", "bench", "west", DB_WAY_POT, NULL, "2015-05-20", { { "hardening", "2015-06-18" } } },
       "2015-06-26",
       "2015-06-20" },
-    { "plant-out", /* courgettes stay in while nights under 10 degC follow one another: lows of 25-29 April 2015 4.4 to 8.9 */
-      { "courgette", "bench", "south", DB_WAY_PLUGS, NULL, "2015-03-10", { { "hardening", "2015-04-10" } } },
-      "2015-06-08",
-      "2015-04-25" },
+    { "plant-out", /* a batch of courgettes filled its plugs on 25 May; fourteen nights of 10 degC took until June */
+      { "courgette", "bench", "south", DB_WAY_PLUGS, NULL, "2015-04-28", { { 0 } } },
+      "2015-06-03",
+      "2015-05-26" },
     { "plant-out-in-clusters",
       { "beetroot", "bench", "north", DB_WAY_PLUGS, NULL, "2015-05-30", { { "hardening", "2015-06-15" } } },
       "2015-06-26",
@@ -277,11 +281,11 @@ static const struct {
       { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-12-28", { { "planted", "2015-02-26" } } },
       "2015-03-03",
       "2015-03-10" },
-    { "fleece-young-plants", /* four weeks after planting they are on their own: low of 4 March 2015 -0.5 */
-      { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-12-01", { { "planted", "2015-02-26" } } },
-      "2015-03-03",
-      "2015-03-28" },
-    /* Frost-tender, limit 0: covered at 3 degC. Low of 9 April 2014 5.0; of 31 March 2014 2.2 (tonight of the 30th). */
+    { "fleece-young-plants", /* four weeks after planting they are on their own: lows of 23 February 0.6, 4 March -0.5 */
+      { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-11-01", { { "planted", "2015-01-25" } } },
+      "2015-02-22",
+      "2015-03-03" },
+    /* Frost-tender, limit 0: covered at 3 degC. Low of 31 March 2014, tonight of the 30th, 2.2; of 9 April 6.7. */
     { "fleece-tender-plants",
       { "french-bean", "south", NULL, DB_WAY_STATIONS, NULL, "2014-03-01", { { "up", "2014-03-25" } } },
       "2014-03-30",
@@ -346,7 +350,7 @@ static void a_sowing_is_sown_once(void **state)
         if (found != 1)
             fail_msg("%d sow jobs for a lettuce row planned for %s", found, iso);
     }
-    /* The year had both: highs of 30 degC and more on 23 days, 11 to 17 degC in March. */
+    /* The year had both: highs of 30 degC and more on 23 days, 10.6 to 17.8 degC in March. */
     assert_true(evenings >= 10 && plain >= 10);
 }
 
