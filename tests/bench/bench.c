@@ -65,9 +65,11 @@ static void load(struct held *h, const char *folder, const char *rules, struct d
         stop("out of memory");
     if (db_estate_read(plan, rules, h->files, h->mistakes, &h->estate) != DB_OK ||
         db_estate_weather(&h->estate, today, h->work, h->mistakes, &h->weather) != DB_OK) {
-        const struct db_mistake *m = db_mistakes_at(h->mistakes, 0);
-        if (m)
-            (void) fprintf(stderr, "%s:%u: %s; %s\n", m->at.file ? m->at.file : "", m->at.line, m->what, m->instead);
+        const struct db_mistake *m;
+        for (size_t i = 0; (m = db_mistakes_at(h->mistakes, i)) != NULL; i++)
+            if (!m->advice)
+                (void) fprintf(stderr, "%s:%u: %s; %s\n", m->at.file ? m->at.file : "", m->at.line, m->what,
+                               m->instead);
         errno = 0;
         stop("the generated garden was refused");
     }

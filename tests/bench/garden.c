@@ -12,7 +12,7 @@ static const struct {
     const char *crop, *way, *extent;
 } kinds[] = {
     { "carrot", "drill", "row = 3 m" },   { "radish", "drill", "row = 1.5 m" }, { "beetroot", "plugs", "plugs = 24" },
-    { "lettuce", "plugs", "plugs = 12" }, { "kale", "pot", "plants = 6" },      { "cabbage", "pot", "plants = 6" },
+    { "lettuce", "plugs", "plugs = 12" }, { "kale", "pot", "plants = 6" },      { "savoy-cabbage", "pot", "plants = 6" },
     { "spinach", "drill", "row = 2 m" },  { "pea", "drill", "row = 2 m" },      { "onion", "plugs", "plugs = 40" },
     { "tomato", "pot", "plants = 4" },    { "parsnip", "drill", "row = 2 m" },  { "turnip", "drill", "row = 2 m" },
 };
@@ -72,7 +72,7 @@ static void write_sowing(FILE *to, size_t number, uint64_t *state)
                    kinds[kind].crop, kinds[kind].way, indoors ? "bench" : "plot", indoors ? bed % 2 : bed);
     if (indoors)
         (void) fprintf(to, "into = plot%u\n", bed);
-    (void) fprintf(to, "%s\n%s = 2013-%02u-%02u\nbefore_solstice = yes\n\n", kinds[kind].extent,
+    (void) fprintf(to, "%s\n%s = 2013-%02u-%02u\n\n", kinds[kind].extent,
                    month < 4 || (month == 4 && day < 9) ? "sown" : "sow", month + 2, day + 1);
 }
 
