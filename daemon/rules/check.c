@@ -391,6 +391,7 @@ bool db_expr_want(struct db_reading *reading, const struct db_expr *expr, enum d
 double db_node_constant(const struct db_node *nodes, int index)
 {
     const struct db_node *n = &nodes[index];
+    double by;
 
     switch (n->op) {
     case DB_OP_AMOUNT:
@@ -405,7 +406,8 @@ double db_node_constant(const struct db_node *nodes, int index)
         return nodes[n->a].kind == DB_KIND_RATE ? (double) NAN
                                                 : db_node_constant(nodes, n->a) * db_node_constant(nodes, n->b);
     case DB_OP_DIVIDE:
-        return db_node_constant(nodes, n->a) / db_node_constant(nodes, n->b);
+        by = db_node_constant(nodes, n->b);
+        return by == 0 ? (double) NAN : db_node_constant(nodes, n->a) / by;
     default:
         return NAN;
     }

@@ -338,7 +338,8 @@ double db_node_value(const struct db_node *nodes, int index, const struct db_sco
     case DB_OP_MULTIPLY:
         return settled(A * B);
     case DB_OP_DIVIDE:
-        return settled(A / B);
+        a = B;
+        return a == 0 ? unknown : settled(A / a);
     case DB_OP_AMONG:
         return among(nodes, n, scope, day);
     case DB_OP_NOT_AMONG:

@@ -104,14 +104,21 @@ enum db_status db_rules_key(struct db_rules *rules, const struct db_words *secti
     return DB_OK;
 }
 
+/* `prefer = none` in the gardener's own file takes the shipped key away, if the rule can do without it. */
+static bool takes_away(const struct db_given *given, int layer, enum db_key key)
+{
+    return layer > 0 && key != DB_KEY_JOB && key != DB_KEY_KIND && key != DB_KEY_DURING && key != DB_KEY_SOURCE &&
+           db_text_is(given->value.text, given->value.length, "none");
+}
+
 const struct db_words *db_rule_words(const struct db_rule *rule, enum db_key key)
 {
-    for (int layer = DB_LAYERS; layer-- > 0;)
-        if (rule->given[layer][key].here) {
-            const struct db_words *value = &rule->given[layer][key].value;
+    for (int layer = DB_LAYERS; layer-- > 0;) {
+        const struct db_given *given = &rule->given[layer][key];
 
-            return value->length > 0 || layer == 0 ? value : NULL;
-        }
+        if (given->here)
+            return takes_away(given, layer, key) ? NULL : &given->value;
+    }
     return NULL;
 }
 

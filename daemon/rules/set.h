@@ -66,8 +66,8 @@ struct db_rules {
     size_t note_count;
 };
 
-/* What counts for a key: the gardener's own value, else the shipped one; NULL: not given, or taken away by an empty value
- * of the gardener's. */
+/* What counts for a key: the gardener's own value, else the shipped one; NULL: not given, or taken away (`prefer = none` in
+ * the gardener's own file). */
 const struct db_words *db_rule_words(const struct db_rule *rule, enum db_key key);
 
 /* compile.c: fills in all from `off` on. First pass: words; second: expressions, which need every rule's `records`. False

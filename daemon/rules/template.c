@@ -207,7 +207,7 @@ static bool put_value(struct db_text *text, const struct db_expr *value, const s
 
     const double x = db_expr_value(value, scope);
 
-    if (isnan(x))
+    if (isnan(x) || (n->kind == DB_KIND_DATE && fabs(x) > 4e6)) /* not known, or far outside the calendar */
         return false;
     if (n->kind == DB_KIND_DATE)
         db_text_add_day(text, (struct db_date){ (int32_t) floor(x + 0.5) }, scope->view->today);
