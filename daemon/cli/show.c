@@ -127,7 +127,8 @@ void db_show_mistakes(FILE *to, const struct db_mistakes *mistakes)
             fprintf(to, "%u:", m->at.column);
         fprintf(to, "%s %s%s", db_show_plain(to), m->advice ? "advice: " : "", m->what);
         if (*m->instead)
-            fprintf(to, "; %s", m->instead);
+            fprintf(to, "%s%s", m->what[0] && m->what[strlen(m->what) - 1] == '?' ? " " : "; ",
+                    m->instead); /* "3 what? write 3 m" */
         fputc('\n', to);
         if (m->at.text && m->at.line)
             show_line(to, &m->at);

@@ -22,7 +22,7 @@ enum {
 
 #define WARM                                                                                                           \
     {                                                                                                                  \
-        DB_KIND_TEMPERATURE, "°C", -10, 50, false                                                                      \
+        DB_KIND_TEMPERATURE, "°C", -10, 50, false, NULL                                                                \
     }
 
 static const struct db_field more_rows[CROP_ROWS - DB_FACT_COUNT] = {
@@ -48,7 +48,7 @@ static const struct db_field more_rows[CROP_ROWS - DB_FACT_COUNT] = {
         DB_FACT_COUNT] = { "emergence_top", DB_FIELD_AMOUNT, WARM, NULL, NULL, false, "warmth above which it fails" },
     [EMERGENCE_SUM - DB_FACT_COUNT] = { "emergence_sum",
                                         DB_FIELD_AMOUNT,
-                                        { DB_KIND_THERMAL, "K d", 5, 2000, false },
+                                        { DB_KIND_THERMAL, "K d", 5, 2000, false, NULL },
                                         NULL,
                                         NULL,
                                         false,
@@ -106,8 +106,8 @@ static void lay_rows(const struct db_load *load, struct db_field rows[CROP_ROWS]
                     : word                       ? DB_FIELD_TEXT
                     : row->kind == DB_KIND_TRUTH ? DB_FIELD_TRUTH
                                                  : DB_FIELD_RANGE,
-            .measure = { row->kind, fact == DB_FACT_DAY_LIMIT ? "h" : unit_for(row->kind), row->least, row->most,
-                         false },
+            .measure = { row->kind, fact == DB_FACT_DAY_LIMIT ? "h" : unit_for(row->kind), row->least, row->most, false,
+                         NULL },
             .words = row->words,
             .what = db_say(load->scratch, "a word for %s", row->key),
             .needed = row->needed,
@@ -225,7 +225,7 @@ static void read_ways(const struct crop_files *files, const struct db_value *val
 static bool read_point(const struct crop_files *files, struct db_span part, double *ret_warmth, double *ret_days)
 {
     static const struct db_measure warmth = WARM;
-    static const struct db_measure days = { DB_KIND_TIME, "days", 0.5, 400, false };
+    static const struct db_measure days = { DB_KIND_TIME, "days", 0.5, 400, false, NULL };
     const struct db_reader to = db_load_reader(files->load);
     const char *text = db_span_start(part);
     const size_t length = db_span_length(part);
@@ -312,8 +312,7 @@ static bool asks_for(const struct crop_files *files, const struct db_ini_section
     if (v[row].given)
         return true;
     if (!section->cut)
-        TELL(files, section->at,
-             db_say(files->load->scratch, "write %s = %s", files->rows[row].key, files->rows[row].help),
+        TELL(files, section->at, db_field_hint(&files->rows[row], db_load_reader(files->load)),
              "[%s] %s, but does not say %s", section->title, because, files->rows[row].key);
     return false;
 }

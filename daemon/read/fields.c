@@ -73,6 +73,11 @@ struct db_place db_value_place(const struct db_value *value, const struct db_ini
     return value->given ? db_span_place(value->span) : section->at;
 }
 
+const char *db_field_hint(const struct db_field *row, struct db_reader to)
+{
+    return db_say(to.scratch, "add %s: %s", row->key, row->words ? db_words_list(to, row->words) : row->help);
+}
+
 /* Returns the row that was probably meant, `count` if none. */
 static size_t refuse_unknown(const struct db_ini_section *section, const struct db_ini_key *key,
                              const struct db_field *rows, size_t count, struct db_reader to)
@@ -128,6 +133,6 @@ void db_fields_read(const struct db_ini_section *section, const struct db_field 
         return;
     for (size_t r = 0; r < count; r++)
         if (rows[r].needed && !values[r].given)
-            db_mistakes_add(to.mistakes, section->at, db_say(to.scratch, "write %s = %s", rows[r].key, rows[r].help),
-                            "[%s] does not say %s", section->title, rows[r].key);
+            db_mistakes_add(to.mistakes, section->at, db_field_hint(&rows[r], to), "[%s] does not say %s",
+                            section->title, rows[r].key);
 }

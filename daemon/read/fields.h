@@ -46,6 +46,9 @@ struct db_value {
 void db_fields_read(const struct db_ini_section *section, const struct db_field *rows, size_t count,
                     struct db_value *values, struct db_reader to);
 
+/* "latitude: degrees, ..." for messages about a key that is missing. */
+const char *db_field_hint(const struct db_field *row, struct db_reader to);
+
 /* One value by its row. */
 void db_field_read(const struct db_field *row, struct db_span span, struct db_reader to, struct db_value *ret);
 

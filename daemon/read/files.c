@@ -69,7 +69,7 @@ static enum db_status refuse_errno(struct db_mistakes *mistakes, struct db_place
     switch (error) {
     case ENOENT:
     case ENOTDIR:
-        db_mistakes_add(mistakes, at, "check its name", "there is no file %s", path);
+        db_mistakes_add(mistakes, at, "check its name", "there is no file or folder %s", path);
         return DB_MISTAKEN;
     case EACCES:
         return refuse(mistakes, at, path, "allow the program to read it", "may not be read");

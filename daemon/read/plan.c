@@ -11,21 +11,22 @@
 
 #define ALWAYS true
 #define IF_WANTED false
-#define NUMBER(least, most)                                                                                            \
+#define DEGREES_HINT "write degrees as a plain number, south and west with a minus, as in -1.9"
+#define DEGREES(most)                                                                                                  \
     {                                                                                                                  \
-        DB_KIND_NUMBER, "", least, most, false                                                                         \
+        DB_KIND_NUMBER, "", -(most), most, false, DEGREES_HINT                                                         \
     }
 #define COUNT(most)                                                                                                    \
     {                                                                                                                  \
-        DB_KIND_NUMBER, "", 1, most, true                                                                              \
+        DB_KIND_NUMBER, "", 1, most, true, NULL                                                                        \
     }
 #define LENGTH(unit, least, most)                                                                                      \
     {                                                                                                                  \
-        DB_KIND_LENGTH, unit, least, most, false                                                                       \
+        DB_KIND_LENGTH, unit, least, most, false, NULL                                                                 \
     }
 #define WARM(least, most)                                                                                              \
     {                                                                                                                  \
-        DB_KIND_TEMPERATURE, "°C", least, most, false                                                                  \
+        DB_KIND_TEMPERATURE, "°C", least, most, false, NULL                                                            \
     }
 #define NONE                                                                                                           \
     {                                                                                                                  \
@@ -38,9 +39,9 @@ enum { NAME, KEY, LATITUDE, LONGITUDE, ALTITUDE, ZONE, UNITS, INDOORS, INCLUDE, 
 static const struct db_field garden_rows[GARDEN_ROWS] = {
     [NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, ALWAYS, "what the garden is called in calendars" },
     [KEY] = { "key", DB_FIELD_KEY, NONE, NULL, NULL, ALWAYS, "a UUID; `dewbell key` prints a new one" },
-    [LATITUDE] = { "latitude", DB_FIELD_AMOUNT, NUMBER(-90, 90), NULL, NULL, ALWAYS,
+    [LATITUDE] = { "latitude", DB_FIELD_AMOUNT, DEGREES(90), NULL, NULL, ALWAYS,
                    "degrees, south of the equator with a minus, as in 52.1" },
-    [LONGITUDE] = { "longitude", DB_FIELD_AMOUNT, NUMBER(-180, 180), NULL, NULL, ALWAYS,
+    [LONGITUDE] = { "longitude", DB_FIELD_AMOUNT, DEGREES(180), NULL, NULL, ALWAYS,
                     "degrees, west of Greenwich with a minus, as in -1.9" },
     [ALTITUDE] = { "altitude", DB_FIELD_AMOUNT, LENGTH("m", -500e3, 6000e3), NULL, NULL, IF_WANTED,
                    "height above the sea" },
@@ -239,6 +240,11 @@ static enum db_status read_bed(struct db_load *load, const struct db_plan *plan,
     return db_garden_add_bed(garden, &bed, NULL);
 }
 
+static bool is_id(const char *text)
+{
+    return *text && strspn(text, "abcdefghijklmnopqrstuvwxyz0123456789-") == strlen(text);
+}
+
 static const struct db_bed *find_bed(struct db_load *load, const struct db_garden *garden, const struct db_value *value)
 {
     const char *id = value->good ? db_span_text(value->span, load->scratch) : NULL;
@@ -259,7 +265,10 @@ static const struct db_bed *find_bed(struct db_load *load, const struct db_garde
         }
     }
     const char *near = db_did_you_mean(db_load_reader(load), id, names, count);
-    TELL(load, db_span_place(value->span), *near ? near : db_say(load->scratch, "write a section [bed ...] for it"),
+    TELL(load, db_span_place(value->span),
+         *near       ? near
+         : is_id(id) ? db_say(load->scratch, "write a section [bed %s] for it", id)
+                     : "name a section [bed ...]",
          "there is no bed \"%s\"", id);
     return NULL;
 }
@@ -296,9 +305,19 @@ static const struct db_crop_facts *find_crop(struct db_load *load, const struct 
         }
     }
     const char *near = db_did_you_mean(db_load_reader(load), id, names, count);
-    TELL(load, db_span_place(value->span), *near ? near : "`dewbell check` lists the crops it knows",
-         "there is no crop \"%s\"", id);
+    TELL(load, db_span_place(value->span),
+         *near ? near : "`dewbell crop` lists all, and docs/plan.md says how to add one", "there is no crop \"%s\"",
+         id);
     return NULL;
+}
+
+/* "raised in a drill" */
+static const char *way_phrase(enum db_way way)
+{
+    static const char *const phrases[DB_WAY_COUNT] = { "in a drill", "at stations", "in plugs", "in a pot",
+                                                       "from sets" };
+
+    return phrases[way];
 }
 
 static bool is_tray(enum db_way way)
@@ -320,7 +339,7 @@ static enum db_way way_of(struct db_load *load, const struct db_crop_facts *crop
     if (!(crop->ways & 1u << raised->word))
         TELL(load, db_span_place(raised->span),
              db_say(load->scratch, "write raised = %s", db_words_list(db_load_reader(load), known)),
-             "%s is not raised in %s", crop->text[DB_FACT_NAME], db_way_word((enum db_way) raised->word));
+             "%s is not raised %s", crop->text[DB_FACT_NAME], way_phrase((enum db_way) raised->word));
     return (enum db_way) raised->word;
 }
 
@@ -328,7 +347,7 @@ static enum db_way way_of(struct db_load *load, const struct db_crop_facts *crop
 static void check_together(struct db_load *load, const struct db_ini_section *section, const struct db_sowing *sowing,
                            const struct db_value v[SOWING_ROWS])
 {
-    const char *way = db_way_word(sowing->way);
+    const char *way = way_phrase(sowing->way);
     const bool tray = is_tray(sowing->way);
     const char *switch_way =
         sowing->crop && sowing->crop->ways & 1u << DB_WAY_PLUGS ? "take it out, or write raised = plugs"
@@ -342,21 +361,19 @@ static void check_together(struct db_load *load, const struct db_ini_section *se
         db_mistakes_advise(load->mistakes, db_span_place(v[SOWN].span), "check the years",
                            "it was sown %d days %s it was planned", abs(v[SOWN].date.day - v[SOW].date.day),
                            v[SOWN].date.day > v[SOW].date.day ? "after" : "before");
-    if (!sowing->crop || (v[RAISED].given && !v[RAISED].good))
+    if (!sowing->crop || (v[RAISED].given && !v[RAISED].good) || !(sowing->crop->ways & 1u << sowing->way))
         return; /* the way is not known */
     if (tray && !v[PLUGS].given && !v[PLANTS].given && !section->cut)
         TELL(load, section->at, "write plugs = how many cells, or plants = how many plants are wanted",
-             "[%s] is raised in %s and does not say how many", section->title, way);
+             "[%s] is raised %s and does not say how many", section->title, way);
     if (tray && !v[INTO].given && !section->cut)
         db_mistakes_advise(load->mistakes, section->at, "write into = the bed it is planted into",
-                           "[%s] is raised in %s and does not say where it is planted: it stays where it is sown",
+                           "[%s] is raised %s and does not say where it is planted: it stays where it is sown",
                            section->title, way);
     if (!tray && v[INTO].good)
-        TELL(load, db_span_place(v[INTO].span), switch_way, "what is raised in %s%s is not planted into another bed",
-             sowing->way == DB_WAY_DRILL ? "a " : "", way);
+        TELL(load, db_span_place(v[INTO].span), switch_way, "what is raised %s is not planted into another bed", way);
     if (!tray && v[PLUGS].good)
-        TELL(load, db_span_place(v[PLUGS].span), switch_way, "what is raised in %s%s has no plugs",
-             sowing->way == DB_WAY_DRILL ? "a " : "", way);
+        TELL(load, db_span_place(v[PLUGS].span), switch_way, "what is raised %s has no plugs", way);
     if (v[BEFORE_SOLSTICE].good && v[BEFORE_SOLSTICE].yes && !(sowing->crop->low[DB_FACT_SOLSTICE] > 0))
         db_mistakes_advise(load->mistakes, db_span_place(v[BEFORE_SOLSTICE].span), "take it out",
                            "%s is not held back for shortening days anyway", sowing->crop->text[DB_FACT_NAME]);

@@ -107,13 +107,12 @@ static const char *suggested(const struct db_measure *m, struct db_reader to, co
 
 static const char *example_of(const struct db_measure *m, struct db_reader to)
 {
-    const double middle = isfinite(m->least) && isfinite(m->most) ? m->least : 1;
-    const double number = m->kind == DB_KIND_TEMPERATURE ? 10 : m->unit[0] ? 3 : fmax(middle, 1);
-    char buffer[32];
-    struct db_text text = db_text_in(buffer, sizeof buffer);
-
-    db_text_add_number(&text, number, 1);
-    return suggested(m, to, buffer, text.length);
+    if (m->hint)
+        return m->hint;
+    if (!m->unit[0])
+        return "write a number, as in 6";
+    return db_say(to.scratch, "write %s, as in %s %s", db_kind_text(m->kind),
+                  m->kind == DB_KIND_TEMPERATURE ? "10" : "3", m->unit);
 }
 
 static void amount_words(double value, enum db_kind kind, char buffer[AMOUNT_TEXT])
@@ -147,32 +146,32 @@ static bool read_pair(struct db_span span, struct pair *ret)
     return true;
 }
 
-static void refuse_rest(struct db_span rest, const struct db_measure *m, struct db_reader to)
+/* What follows a number, and its unit if it has one, and belongs to neither. */
+static void refuse_rest(struct db_span amount, const struct pair *pair, const struct db_measure *m, struct db_reader to)
 {
-    const char *text = db_span_start(rest);
+    const struct db_span rest = db_span_trim((struct db_span){ amount.words, amount.from + pair->used, amount.to });
+    const char *text = db_span_start(rest), *names[80], *near = "";
     const size_t length = db_span_length(rest);
+    char *word = db_span_text(rest, to.scratch);
+    size_t count = 0;
 
-    rest = db_span_trim(rest);
-    if (text[0] == ',' && length > 1 && text[1] >= '0' && text[1] <= '9') {
+    for (size_t i = 0; db_unit_at(i) && count < sizeof names / sizeof names[0]; i++)
+        if (db_unit_at(i)->kind == m->kind)
+            names[count++] = db_unit_at(i)->name;
+    if (word && strlen(word) > 1)
+        near = db_did_you_mean(to, word, names, count);
+    if (text[0] == ',' && length > 1 && text[1] >= '0' && text[1] <= '9')
         REFUSE(to, rest, "write a point, as in 1.5", "a comma cannot stand in a number");
-    } else if (db_span_start(rest)[0] == '-' || (unsigned char) db_span_start(rest)[0] == 0xE2) {
+    else if (text[0] == '-' || (unsigned char) text[0] == 0xE2) /* a hyphen or a dash */
         REFUSE(to, rest, "write a range with two points, as in 10 .. 20", "\"%.*s\" follows the amount", SHOW(rest));
-    } else {
-        const char *names[80], *near = "";
-        char *word = db_span_text(rest, to.scratch);
-        size_t count = 0;
-
-        for (size_t i = 0; db_unit_at(i) && count < sizeof names / sizeof names[0]; i++)
-            if (db_unit_at(i)->kind == m->kind)
-                names[count++] = db_unit_at(i)->name;
-        if (word && strlen(word) > 1)
-            near = db_did_you_mean(to, word, names, count);
-        if (!m->unit[0])
-            REFUSE(to, rest, "write a plain number", "\"%.*s\" follows the number", SHOW(rest));
-        else
-            REFUSE(to, rest, *near ? near : db_say(to.scratch, "write it in %s, say", m->unit),
-                   "\"%.*s\" is no unit of %s", SHOW(rest), db_kind_text(m->kind));
-    }
+    else if (!m->unit[0])
+        REFUSE(to, rest, m->hint ? m->hint : suggested(m, to, db_span_start(amount), pair->number_length),
+               "\"%.*s\" follows the number", SHOW(rest));
+    else if (pair->unit)
+        REFUSE(to, rest, "take it out", "\"%.*s\" follows the amount", SHOW(rest));
+    else
+        REFUSE(to, rest, *near ? near : suggested(m, to, db_span_start(amount), pair->number_length),
+               "\"%.*s\" is no unit of %s", SHOW(rest), db_kind_text(m->kind));
 }
 
 /* Checks the unit's kind and turns the pair into the kind's own unit. */
@@ -191,12 +190,11 @@ static bool in_own_unit(struct db_span span, const struct pair *pair, const stru
         return false;
     }
     if (pair->unit->kind != m->kind) {
-        if (m->kind == DB_KIND_NUMBER)
-            REFUSE(to, written, suggested(m, to, db_span_start(span), pair->number_length),
-                   "%.*s is %s, not a plain number", SHOW(written), db_kind_text(pair->unit->kind));
-        else
-            REFUSE(to, written, suggested(m, to, db_span_start(span), pair->number_length), "%.*s is %s, not %s",
-                   SHOW(written), db_kind_text(pair->unit->kind), db_kind_text(m->kind));
+        REFUSE(to, written,
+               m->kind == DB_KIND_NUMBER ? suggested(m, to, db_span_start(span), pair->number_length)
+                                         : example_of(m, to),
+               "%.*s is %s, not %s", SHOW(written), db_kind_text(pair->unit->kind),
+               m->kind == DB_KIND_NUMBER ? "a plain number" : db_kind_text(m->kind));
         return false;
     }
     *ret = pair->number * pair->unit->factor + pair->unit->offset;
@@ -212,7 +210,8 @@ static bool in_bounds(struct db_span span, double value, const struct db_measure
     if (value < m->least - slack || value > m->most + slack) {
         amount_words(m->least, m->kind, least);
         amount_words(m->most, m->kind, most);
-        REFUSE(to, span, "check the number and the unit", "%.*s is not between %s and %s", SHOW(span), least, most);
+        REFUSE(to, span, m->unit[0] ? "check the number and the unit" : "check the number",
+               "%.*s is not between %s and %s", SHOW(span), least, most);
         return false;
     }
     if (m->whole && value != floor(value)) {
@@ -229,7 +228,8 @@ static bool read_amount(struct db_span span, const struct db_measure *m, const s
 {
     const bool sums = m->kind == DB_KIND_TIME || m->kind == DB_KIND_LENGTH;
     const struct db_span whole = span = db_span_trim(span);
-    struct pair pair;
+    struct pair pair = { 0 }, pair_before = { 0 };
+    struct db_span before = span;
     double total = 0, part;
 
     if (span.from == span.to) {
@@ -237,11 +237,14 @@ static bool read_amount(struct db_span span, const struct db_measure *m, const s
         return false;
     }
     do {
-        if (!read_pair(span, &pair)) {
-            if (span.from == whole.from)
+        const char first = db_span_start(span)[0];
+        const bool more = span.from > whole.from;
+        /* Further pairs have no sign: "3 m -4 m" is a range in the wrong dress. */
+        if ((more && !(first >= '0' && first <= '9')) || !read_pair(span, &pair)) {
+            if (!more)
                 REFUSE(to, span, example_of(m, to), "\"%.*s\" is not %s", SHOW(span), db_kind_text(m->kind));
             else
-                refuse_rest(span, m, to);
+                refuse_rest(before, &pair_before, m, to);
             return false;
         }
         if (!pair.unit)
@@ -249,12 +252,17 @@ static bool read_amount(struct db_span span, const struct db_measure *m, const s
         const struct db_span rest = { span.words, span.from + pair.used, span.to };
         /* "3 metres": the word that is no unit is at fault, not its absence. */
         if (rest.from < rest.to && (!pair.unit || !sums || pair.unit == inherit)) {
-            refuse_rest(rest, m, to);
+            if (pair.unit && pair.unit->kind != m->kind)
+                (void) in_own_unit(span, &pair, m, to, &part);
+            else
+                refuse_rest(span, &pair, m, to);
             return false;
         }
         if (!in_own_unit(span, &pair, m, to, &part))
             return false;
         total += part;
+        before = span;
+        pair_before = pair;
         span = db_span_trim(rest);
     } while (span.from < span.to);
     if (!in_bounds(whole, total, m, to))
@@ -363,27 +371,29 @@ static const char *iso(struct db_reader to, int year, int month, int day)
     struct db_date date;
     char buffer[11];
 
-    if (year < 100)
-        year += 2000;
     if (db_date_of(year, month, day, &date) != DB_OK)
-        return "write it as 2026-06-14";
+        return "write year, month and day, as in 2026-06-14";
     return db_say(to.scratch, "write it as %s", db_date_iso(date, buffer));
 }
 
 /* The day as it should have been written, if it can only mean one. */
 static const char *likely_date(struct db_span span, struct db_reader to)
 {
+    static const char general[] = "write year, month and day, as in 2026-06-14";
+    struct db_date date;
     int p[3];
 
+    if (db_span_length(span) > 10 && db_date_read(db_span_start(span), 10, &date) == DB_OK)
+        return db_say(to.scratch, "write %.10s", db_span_start(span));
     if (split_numbers(db_span_start(span), db_span_length(span), p) != 3)
-        return "write it as 2026-06-14";
-    if (p[0] > 31)
+        return general;
+    if (p[0] > 1000)
         return iso(to, p[0], p[1], p[2]);
-    if (p[0] > 12 || p[0] == p[1])
+    if (p[2] > 1000 && (p[0] > 12 || p[0] == p[1]))
         return iso(to, p[2], p[1], p[0]);
-    if (p[1] > 12)
+    if (p[2] > 1000 && p[1] > 12)
         return iso(to, p[2], p[0], p[1]);
-    return "write the year first, as in 2026-06-14";
+    return general;
 }
 
 /* Says why the calendar has no such day. The text is shaped as a date: digits and hyphens, or a day, a name, a year. */

@@ -31,6 +31,7 @@ struct db_measure {
     const char *unit;   /* to suggest: "cm"; "" for a number */
     double least, most; /* in the kind's own unit */
     bool whole;         /* no fractions */
+    const char *hint;   /* what to write where a bare number went wrong; NULL: said in general */
 };
 
 /* Where texts of mistakes are made and mistakes go. */

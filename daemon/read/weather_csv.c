@@ -227,6 +227,19 @@ static size_t find_cell(const struct csv *csv, const char *name, struct cell *re
     return SIZE_MAX;
 }
 
+/* "date, low and high" */
+static const char *list_of(const struct csv *csv, const char *const *names)
+{
+    char buffer[400];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+
+    for (size_t i = 0; i < csv->cell_count; i++) {
+        db_text_add(&text, !i ? "" : i + 1 < csv->cell_count ? ", " : " and ");
+        db_text_add(&text, names[i]);
+    }
+    return db_say(csv->to.scratch, "%s", buffer);
+}
+
 static bool refuse_column(const struct csv *csv, size_t column, const char *name, const struct db_columns *columns)
 {
     const char *names[CELLS_MOST];
@@ -240,11 +253,9 @@ static bool refuse_column(const struct csv *csv, size_t column, const char *name
     }
     near = db_did_you_mean(csv->to, name, names, csv->cell_count);
     if (columns->span[column].words)
-        db_mistakes_add(csv->to.mistakes, db_span_place(columns->span[column]), near, "%s has no column \"%s\"",
-                        csv->file, name);
-    else if (memchr(csv->line, ';', csv->line_length) && csv->cell_count == 1)
-        REFUSE(csv, csv->line, csv->line_length, "save it with commas between the cells, and points in the numbers",
-               "the cells of this file are not parted by commas");
+        db_mistakes_add(csv->to.mistakes, db_span_place(columns->span[column]),
+                        *near ? near : db_say(csv->to.scratch, "its columns are %s", list_of(csv, names)),
+                        "%s has no column \"%s\"", csv->file, name);
     else
         REFUSE(csv, csv->line, csv->line_length,
                *near
@@ -259,6 +270,11 @@ static bool read_header(struct csv *csv, const struct db_columns *columns, bool 
 {
     bool good = true;
 
+    if (csv->cell_count == 1 && memchr(csv->line, ';', csv->line_length)) {
+        REFUSE(csv, csv->line, csv->line_length, "save it with commas between the cells, and points in the numbers",
+               "the cells of this file are not parted by commas");
+        return false;
+    }
     for (size_t column = 0; column < DB_COLUMN_COUNT; column++) {
         const bool named = columns->name[column] != NULL;
         const char *name = named ? columns->name[column] : column_words[column];
@@ -279,9 +295,12 @@ static bool read_header(struct csv *csv, const struct db_columns *columns, bool 
             const struct db_unit *own = unit_of(words, column);
 
             if (!own || (unit && (own->factor != unit->factor || own->offset != unit->offset))) {
-                REFUSE_CELL(csv, words, db_say(csv->to.scratch, "write [%s], say", figures[column - 1].unit),
-                            own ? "the unit \"%.*s\" is not the one that `columns` names" : "\"%.*s\" is no unit of it",
-                            SHOW(words));
+                if (own)
+                    REFUSE_CELL(csv, words, "write the same in both, or leave it out of `columns`",
+                                "the unit \"%.*s\" is not the one that `columns` names", SHOW(words));
+                else
+                    REFUSE_CELL(csv, words, db_say(csv->to.scratch, "write [%s], say", figures[column - 1].unit),
+                                "\"%.*s\" is no unit of %s", SHOW(words), db_kind_text(figures[column - 1].kind));
                 good = false;
                 continue;
             }

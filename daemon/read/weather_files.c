@@ -16,7 +16,7 @@ static const struct db_field weather_rows[WEATHER_ROWS] = {
     [PAST_YEARS] = { "past_years", DB_FIELD_NAME, { 0 }, NULL, NULL, false, "a CSV file of past years" },
     [RECORD_AHEAD] = { "record_ahead",
                        DB_FIELD_AMOUNT,
-                       { DB_KIND_TIME, "days", 0, 60, true },
+                       { DB_KIND_TIME, "days", 0, 60, true, NULL },
                        NULL,
                        NULL,
                        false,
@@ -35,9 +35,9 @@ static const struct db_field climate_rows[12] = {
 /* "2 °C .. 8 °C, 140 mm", with "3 m/s" after it if the wind is known. */
 static bool read_month(struct db_load *load, const struct db_value *value, struct db_normal *ret)
 {
-    static const struct db_measure warmth = { DB_KIND_TEMPERATURE, "°C", -60, 50, false };
-    static const struct db_measure rain = { DB_KIND_LENGTH, "mm", 0, 3000, false };
-    static const struct db_measure wind = { DB_KIND_SPEED, "m/s", 0, 50, false };
+    static const struct db_measure warmth = { DB_KIND_TEMPERATURE, "°C", -60, 50, false, NULL };
+    static const struct db_measure rain = { DB_KIND_LENGTH, "mm", 0, 3000, false, NULL };
+    static const struct db_measure wind = { DB_KIND_SPEED, "m/s", 0, 50, false, NULL };
     const struct db_reader to = db_load_reader(load);
     struct db_normal normal = { (double) NAN, (double) NAN, (double) NAN, (double) NAN };
     struct db_span part;
