@@ -60,6 +60,8 @@ static double figure(const struct db_scope *scope, enum db_read read, int32_t da
         return sky(scope, place, DB_SKY_LOW, day + 1);
     case DB_READ_LOW_TONIGHT_HERE:
         return sky(scope, place, DB_SKY_LOW_HERE, day + 1);
+    case DB_READ_LOW_TONIGHT_THERE:
+        return sky(scope, 1, DB_SKY_LOW_HERE, day + 1);
     default:
         return sky(scope, place, direct[read], day);
     }

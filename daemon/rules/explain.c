@@ -241,7 +241,7 @@ static void explain_after(struct walk *w, int index)
                        : ordinal % 10 == 3     ? "rd"
                                                : "th");
     if (!isnan(limit) && node(w, holds->a)->op == DB_OP_FIGURE &&
-        (figure == DB_READ_LOW_TONIGHT || figure == DB_READ_LOW_TONIGHT_HERE)) {
+        (figure == DB_READ_LOW_TONIGHT || figure == DB_READ_LOW_TONIGHT_HERE || figure == DB_READ_LOW_TONIGHT_THERE)) {
         db_text_add(&text, "night of ");
         db_say_bound(&text, w->scope, (enum db_op) holds->op,
                      (struct db_amount){ limit, (enum db_kind) node(w, holds->b)->kind });

@@ -83,6 +83,7 @@ enum db_read {
     DB_READ_LOW_HERE,
     DB_READ_LOW_TONIGHT,
     DB_READ_LOW_TONIGHT_HERE,
+    DB_READ_LOW_TONIGHT_THERE, /* in the place it is planted into */
     DB_READ_DAY_LENGTH
 };
 enum { DB_READ_COUNT = DB_READ_DAY_LENGTH + 1 };

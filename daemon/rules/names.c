@@ -46,6 +46,7 @@ static const struct db_name_row rows[] = {
     FIGURE("low_here", DB_READ_LOW_HERE, DB_KIND_TEMPERATURE),
     FIGURE("low_tonight", DB_READ_LOW_TONIGHT, DB_KIND_TEMPERATURE),
     FIGURE("low_tonight_here", DB_READ_LOW_TONIGHT_HERE, DB_KIND_TEMPERATURE),
+    FIGURE("low_tonight_there", DB_READ_LOW_TONIGHT_THERE, DB_KIND_TEMPERATURE),
     FIGURE("day_length", DB_READ_DAY_LENGTH, DB_KIND_TIME),
     PLAIN("raised", DB_OP_RAISED, 0, DB_KIND_WORD, false),
     PLAIN("cover", DB_OP_COVER, 0, DB_KIND_WORD, true),

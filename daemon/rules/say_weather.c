@@ -70,6 +70,7 @@ enum db_origin db_read_origin(const struct db_scope *scope, enum db_read read, i
         return db_weather_origin(weather, date, DB_FIGURE_LOW);
     case DB_READ_LOW_TONIGHT:
     case DB_READ_LOW_TONIGHT_HERE:
+    case DB_READ_LOW_TONIGHT_THERE:
         return db_weather_origin(weather, morrow, DB_FIGURE_LOW);
     case DB_READ_HIGH:
         return db_weather_origin(weather, date, DB_FIGURE_HIGH);
@@ -107,6 +108,7 @@ const char *db_say_figure(enum db_read read)
         [DB_READ_LOW_HERE] = "a low",
         [DB_READ_LOW_TONIGHT] = "a night's low",
         [DB_READ_LOW_TONIGHT_HERE] = "a night's low",
+        [DB_READ_LOW_TONIGHT_THERE] = "a night's low",
         [DB_READ_DAY_LENGTH] = "daylight",
     };
 
@@ -117,7 +119,7 @@ const char *db_say_figure(enum db_read read)
 
 static bool is_tonight(enum db_read read)
 {
-    return read == DB_READ_LOW_TONIGHT || read == DB_READ_LOW_TONIGHT_HERE;
+    return read == DB_READ_LOW_TONIGHT || read == DB_READ_LOW_TONIGHT_HERE || read == DB_READ_LOW_TONIGHT_THERE;
 }
 
 static bool is_soil(enum db_read read)
@@ -139,6 +141,8 @@ static void say_cover(struct db_text *to, const struct db_scope *scope, const st
 
     if (what->read == DB_READ_LOW_HERE || what->read == DB_READ_LOW_TONIGHT_HERE)
         db_text_add(to, under[db_scope_bed(scope, what->first)->cover]);
+    else if (what->read == DB_READ_LOW_TONIGHT_THERE)
+        db_text_add(to, under[db_garden_sowing(scope->view->garden, scope->sowing)->into->cover]);
 }
 
 /* "The lowest low under the fleece" */
@@ -162,6 +166,7 @@ static void say_subject(struct db_text *to, const struct db_scope *scope, const 
         [DB_READ_LOW_HERE] = "low",
         [DB_READ_LOW_TONIGHT] = "night",
         [DB_READ_LOW_TONIGHT_HERE] = "night",
+        [DB_READ_LOW_TONIGHT_THERE] = "night",
         [DB_READ_DAY_LENGTH] = "day length",
     };
     const bool strong = what->read == DB_READ_WIND || what->read == DB_READ_RAIN;

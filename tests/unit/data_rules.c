@@ -354,6 +354,53 @@ static void a_sowing_is_sown_once(void **state)
     assert_true(evenings >= 10 && plain >= 10);
 }
 
+/* The steps of hardening off come in their order and end before planting, under a cover as in the open, in each spring. */
+static void the_ladder_ends_in_planting(void **state)
+{
+    static const struct {
+        const char *crop, *into, *sown; /* sown: month and day */
+        enum db_way way;
+    } tried[] = {
+        { "tomato", "tunnel", "02-20", DB_WAY_POT },       { "sweet-pepper", "tunnel", "02-11", DB_WAY_POT },
+        { "summer-cabbage", "west", "01-20", DB_WAY_POT }, { "lettuce", "north", "02-10", DB_WAY_PLUGS },
+        { "lettuce", "frame", "02-10", DB_WAY_PLUGS },     { "courgette", "south", "04-28", DB_WAY_PLUGS },
+        { "beetroot", "north", "03-05", DB_WAY_PLUGS },    { "celeriac", "east", "02-01", DB_WAY_POT },
+        { "cucumber", "tunnel", "05-05", DB_WAY_PLUGS },   { "florence-fennel", "north", "06-25", DB_WAY_PLUGS },
+    };
+    static const char *const steps[] = { "harden-off-by-day", "harden-off-by-night", "harden-off-in-full",
+                                         "plant-out" };
+
+    (void) state;
+    for (size_t i = 0; i < sizeof tried / sizeof tried[0]; i++)
+        for (int year = 2013; year <= 2015; year++) {
+            char sown[16], today[11];
+            struct db_date last = DB_NO_DATE;
+            size_t found = 0;
+
+            (void) snprintf(sown, sizeof sown, "%d-%s", year, tried[i].sown);
+            (void) db_date_iso(db_date_add(day_of(sown), 60), today); /* jobs go back as far */
+            const struct batch batch = { tried[i].crop, "bench", tried[i].into, tried[i].way, NULL, sown, { { 0 } } };
+            const struct looked_at seen = look(&batch, today);
+
+            for (size_t s = 0; s < sizeof steps / sizeof steps[0]; s++)
+                for (size_t j = 0; j < db_jobs_count(seen.jobs); j++) {
+                    const struct db_job *job = db_jobs_at(seen.jobs, j);
+                    const char *rule = db_rule_name(estate.rules, job->rule);
+
+                    if (strncmp(rule, steps[s], strlen(steps[s])) != 0) /* plant-out-in-clusters too */
+                        continue;
+                    if (job->best.day < last.day)
+                        fail_msg("%s into the %s, sown %s: %s comes before the step under it", tried[i].crop,
+                                 tried[i].into, sown, rule);
+                    last = job->best;
+                    found++;
+                }
+            db_arena_free(seen.arena);
+            if (found != sizeof steps / sizeof steps[0])
+                fail_msg("%s into the %s, sown %s: %zu steps", tried[i].crop, tried[i].into, sown, found);
+        }
+}
+
 /* What is said in a job: no figure that the crop lacks, nothing cut, no brace left over. */
 static void texts_are_whole(void **state)
 {
@@ -405,6 +452,7 @@ int main(void)
         cmocka_unit_test(each_rule_asks_on_its_day_only),
         cmocka_unit_test(no_rule_is_without_a_case),
         cmocka_unit_test(a_sowing_is_sown_once),
+        cmocka_unit_test(the_ladder_ends_in_planting),
         cmocka_unit_test(texts_are_whole),
         cmocka_unit_test(cautions_stand_where_they_are_due),
     };
