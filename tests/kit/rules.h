@@ -4,6 +4,18 @@
 
 #include "kit/plot.h"
 
+static inline void rule_key(struct plot *plot, struct db_rules *rules, const char *section, const char *key,
+                            const char *value)
+{
+    struct db_words *words = db_arena_get(plot->arena, 3, sizeof *words);
+
+    assert_non_null(words);
+    words[0] = db_words_plain(section);
+    words[1] = db_words_plain(key);
+    words[2] = db_words_plain(value);
+    assert_int_equal(db_rules_key(rules, &words[0], &words[1], &words[2], 1), DB_OK);
+}
+
 /* Reads sections and `key = value` lines, without the INI reader's care: these texts are ours. */
 static inline void plot_rules(struct plot *plot, const char *text)
 {
@@ -22,19 +34,13 @@ static inline void plot_rules(struct plot *plot, const char *text)
         if (*line == '[') {
             line[strcspn(line, "]")] = '\0';
             section = line + 1;
+            rule_key(plot, rules, section, "kind", "Test");
         } else if (*line) {
             char *value = strstr(line, " = ");
 
             assert_non_null(value);
             *value = '\0';
-
-            struct db_words *words = db_arena_get(plot->arena, 3, sizeof *words);
-
-            assert_non_null(words);
-            words[0] = db_words_plain(section);
-            words[1] = db_words_plain(line);
-            words[2] = db_words_plain(value + 3);
-            assert_int_equal(db_rules_key(rules, &words[0], &words[1], &words[2], 0), DB_OK);
+            rule_key(plot, rules, section, line, value + 3);
         }
     }
     if (db_rules_compile(rules, mistakes) != DB_OK) {

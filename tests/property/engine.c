@@ -68,6 +68,7 @@ struct sketch {
 };
 
 static uint64_t seed;
+static int compared;
 
 static uint64_t next(uint64_t *state) /* splitmix64, after Steele, Lea & Flood 2014 */
 {
@@ -448,16 +449,38 @@ static void warmth_below_the_optimum_never_delays(void **state)
     each_garden(25, check_warmer);
 }
 
-/* Half a year on and south of the equator: the same jobs, half a year on. 183 days part the June from the December
- * solstice, 182 the December from the June one, so stages that hang on day length may differ by a day; and the earth is
- * nearer to the sun in the southern summer (radiation +-3.4 %, FAO-56 eq 23), which is up to 0.15 K in the seed zone and
- * so a day or two for slow seed. The weather is a smooth wave here, for a threshold in restless weather could turn a
- * difference of one day into many. */
+static bool between_equinoxes(struct db_date from, struct db_date to)
+{
+    int year;
+
+    db_date_parts(from, &year, NULL, NULL);
+    return from.day >= on(year, 3, 20).day && to.day <= on(year, 9, 22).day;
+}
+
+/* The days about the winter solstice, when a day decides which summer solstice is the next. */
+static bool near_midwinter(struct db_date date)
+{
+    int month, day;
+
+    db_date_parts(date, NULL, &month, &day);
+    return month == 12 && day >= 15 && day <= 27;
+}
+
+/* Whether two dates half a year apart differ by more than 3 days and a tenth of the time since sowing. */
+static bool apart(struct db_date north, struct db_date south, struct db_date sown)
+{
+    return abs(south.day - 183 - north.day) > 3 + abs(north.day - sown.day) / 10;
+}
+
+/* Half a year on and south of the equator: the same jobs, half a year on, give or take some days. 183 days part the June
+ * from the December solstice and 182 the December from the June one. The earth is nearer to the sun in the southern summer
+ * (radiation +-3.3 %, FAO-56 eq 23), which is up to 0.15 K in the seed zone: a day or two, more for seed in cold ground. And
+ * the northern winter half is shorter than the southern one (179 days against 186): growth that short days slow is not
+ * the same growth, so the stages that hang on it are compared for lives between the equinoxes only. The weather is a
+ * smooth wave here, for a threshold in restless weather could turn a difference of one day into many. */
 static void check_mirror(struct sketch *s, uint64_t *state)
 {
-    enum { WITHIN = 3, HALF = 183 };
     struct sketch other = *s;
-    int compared = 0;
 
     (void) state;
     s->rules = other.rules = stage_rules;
@@ -465,17 +488,23 @@ static void check_mirror(struct sketch *s, uint64_t *state)
     s->latitude = fabs(s->latitude);
     other.latitude = -s->latitude;
     s->notes = other.notes = 0;
-    other.today = db_date_add(s->today, HALF);
+    other.today = db_date_add(s->today, 183);
 
     struct plot north = build(s, NULL), south = build(&other, NULL);
     const struct db_jobs *a = evaluate(&north), *b = evaluate(&south);
 
     for (size_t i = 0; i < db_jobs_count(a); i++) {
         const struct db_job *job = db_jobs_at(a, i);
+        const struct db_date sown = db_jobs_life(a, job->sowing)->stage[DB_STAGE_SOWN].likely;
+        const char *rule = db_rule_name(north.view.rules, job->rule);
+        const bool grown = strcmp(rule, "lift") == 0 || strcmp(rule, "plant-out") == 0;
         char name[64], line[LINE];
 
         if (job->first.day > s->today.day + 380 || job->last.day < s->today.day - 50)
             continue; /* its twin may lie just outside what an evaluation looks at */
+        if ((grown && !between_equinoxes(sown, job->first)) ||
+            near_midwinter(db_garden_sowing(north.garden, job->sowing)->planned))
+            continue;
         tell(a, job, line);
         (void) db_job_name(a, job, name, sizeof name);
 
@@ -483,14 +512,11 @@ static void check_mirror(struct sketch *s, uint64_t *state)
 
         if (!twin)
             fail_msg("seed %" PRIu64 ": %s has no twin in the south", seed, line);
-        if (abs(twin->first.day - HALF - job->first.day) > WITHIN ||
-            abs(twin->best.day - HALF - job->best.day) > WITHIN || abs(twin->last.day - HALF - job->last.day) > WITHIN)
-            fail_msg("seed %" PRIu64 ": %s has a twin at %d %d %d", seed, line, twin->first.day - HALF,
-                     twin->best.day - HALF, twin->last.day - HALF);
+        if (apart(job->first, twin->first, sown) || apart(job->best, twin->best, sown) ||
+            apart(job->last, twin->last, sown))
+            fail_msg("seed %" PRIu64 ": %s has a twin %d to %d", seed, line, twin->first.day, twin->last.day);
         compared++;
     }
-    if (s->sowings > 12 && compared == 0)
-        fail_msg("seed %" PRIu64 ": nothing was compared", seed);
     plot_free(&north);
     plot_free(&south);
 }
@@ -498,7 +524,10 @@ static void check_mirror(struct sketch *s, uint64_t *state)
 static void the_south_is_the_north_half_a_year_on(void **state)
 {
     (void) state;
+    compared = 0;
     each_garden(40, check_mirror);
+    print_message("%d jobs compared\n", compared);
+    assert_true(compared > 0);
 }
 
 /* The limit is raised until the work fits; every smaller one must fail cleanly. */
