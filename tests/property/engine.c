@@ -469,7 +469,7 @@ static bool near_midwinter(struct db_date date)
 /* Whether two dates half a year apart differ by more than 3 days and a tenth of the time since sowing. */
 static bool apart(struct db_date north, struct db_date south, struct db_date sown)
 {
-    return abs(south.day - 183 - north.day) > 3 + abs(north.day - sown.day) / 10;
+    return abs(south.day - 183 - north.day) > 3 + (db_date_known(sown) ? abs(north.day - sown.day) / 10 : 0);
 }
 
 /* Half a year on and south of the equator: the same jobs, half a year on, give or take some days. 183 days part the June
@@ -502,7 +502,7 @@ static void check_mirror(struct sketch *s, uint64_t *state)
 
         if (job->first.day > s->today.day + 380 || job->last.day < s->today.day - 50)
             continue; /* its twin may lie just outside what an evaluation looks at */
-        if ((grown && !between_equinoxes(sown, job->first)) ||
+        if ((grown && (!db_date_known(sown) || !between_equinoxes(sown, job->first))) ||
             near_midwinter(db_garden_sowing(north.garden, job->sowing)->planned))
             continue;
         tell(a, job, line);
