@@ -48,7 +48,9 @@ DB_MUST_USE enum db_status db_plan_open(struct db_load *load, const char *file, 
 DB_MUST_USE enum db_status db_plan_garden(struct db_load *load, const struct db_plan *plan,
                                           const struct db_crops *crops, const struct db_garden **ret);
 
-/* weather_files.c: [weather] and [climate]. */
+/* weather_files.c: [weather] and [climate], and their rows. */
+const struct db_field *db_weather_fields(size_t *ret_count);
+const struct db_field *db_climate_fields(size_t *ret_count);
 DB_MUST_USE enum db_status db_plan_records(struct db_load *load, const struct db_plan *plan, struct db_records **ret);
 
 #endif

@@ -85,14 +85,6 @@ static const struct db_field sowing_rows[SOWING_ROWS] = {
 };
 
 static const char *const kinds[] = { "garden", "weather", "climate", "bed", "sowing", NULL };
-static const char *const keys[] = {
-    "name",  "key",    "latitude", "longitude",       "altitude", "zone",     "units",      "indoors",      "include",
-    "rules", "crops",  "where",    "observed",        "columns",  "forecast", "past_years", "record_ahead", "size",
-    "cover", "warmth", "crop",     "variety",         "bed",      "into",     "raised",     "sow",          "sown",
-    "row",   "plugs",  "plants",   "before_solstice", "january",  "february", "march",      "april",        "may",
-    "june",  "july",   "august",   "september",       "october",  "november", "december",   NULL,
-};
-
 #define TELL(load, place, instead, ...) db_mistakes_add((load)->mistakes, place, instead, __VA_ARGS__)
 
 /* A key that was misspelt and indented ends up inside the text above it: no name holds an equals sign in a second line. */
@@ -178,11 +170,34 @@ static enum db_status read_site(struct db_load *load, struct db_plan *plan, cons
     return read_includes(load, plan, &v[INCLUDE]);
 }
 
+/* Every key that may stand in a plan, so that a line with one is known although it is indented. */
+static const char *const *all_keys(struct db_arena *arena)
+{
+    size_t weather, climate, count = 0;
+    const struct db_field *weather_fields = db_weather_fields(&weather), *climate_fields = db_climate_fields(&climate);
+    const struct {
+        const struct db_field *rows;
+        size_t count;
+    } tables[] = { { garden_rows, GARDEN_ROWS },
+                   { bed_rows, BED_ROWS },
+                   { sowing_rows, SOWING_ROWS },
+                   { weather_fields, weather },
+                   { climate_fields, climate } };
+    const char **keys = db_arena_get(arena, GARDEN_ROWS + BED_ROWS + SOWING_ROWS + weather + climate + 1, sizeof *keys);
+
+    for (size_t t = 0; keys && t < sizeof tables / sizeof tables[0]; t++)
+        for (size_t i = 0; i < tables[t].count; i++)
+            keys[count++] = tables[t].rows[i].key;
+    return keys; /* zeroed: a NULL ends it */
+}
+
 enum db_status db_plan_open(struct db_load *load, const char *file, struct db_plan *ret)
 {
-    const struct db_ini_shape shape = { kinds, keys };
+    const struct db_ini_shape shape = { kinds, all_keys(load->scratch) };
     enum db_status status;
 
+    if (!shape.keys)
+        return DB_FULL;
     *ret = (struct db_plan){ .ini = db_ini_new(load->arena, load->scratch, load->mistakes, shape) };
     file = db_arena_text(load->arena, file, strlen(file));
     ret->folder = file ? db_path_folder(load->arena, file) : NULL;
@@ -258,7 +273,9 @@ static const struct db_bed *find_bed(struct db_load *load, const struct db_garde
         return NULL;
     for (size_t i = 0; i < count; i++) {
         names[i] = db_garden_bed(garden, i)->id;
-        if (strcmp(db_garden_bed(garden, i)->name, id) == 0) {
+        const char *name = db_garden_bed(garden, i)->name;
+
+        if (strcmp(name, id) == 0 || (strncmp(name, "the ", 4) == 0 && strcmp(name + 4, id) == 0)) {
             TELL(load, db_span_place(value->span), db_say(load->scratch, "write %s", names[i]),
                  "there is no bed \"%s\"", id);
             return NULL;

@@ -32,6 +32,18 @@ static const struct db_field climate_rows[12] = {
     MONTH("july"),    MONTH("august"),   MONTH("september"), MONTH("october"), MONTH("november"), MONTH("december"),
 };
 
+const struct db_field *db_weather_fields(size_t *ret_count)
+{
+    *ret_count = WEATHER_ROWS;
+    return weather_rows;
+}
+
+const struct db_field *db_climate_fields(size_t *ret_count)
+{
+    *ret_count = sizeof climate_rows / sizeof climate_rows[0];
+    return climate_rows;
+}
+
 /* "2 °C .. 8 °C, 140 mm", with "3 m/s" after it if the wind is known. */
 static bool read_month(struct db_load *load, const struct db_value *value, struct db_normal *ret)
 {
