@@ -103,6 +103,8 @@ static int mismatch(struct check *c, const struct db_node *a, const struct db_no
     else if (a->kind == DB_KIND_DATE)
         instead = strcmp(done, "compared with") == 0 ? "write a date, as in up + 10 days"
                                                      : "write a time, as in up + 10 days";
+    if (strcmp(done, "added to") == 0)
+        return MISTAKE(c, b, instead, "%s cannot be added to %s", db_kind_name(b->kind), db_kind_name(a->kind));
     return MISTAKE(c, b, instead, "%s cannot be %s %s", db_kind_name(a->kind), done, db_kind_name(b->kind));
 }
 
@@ -166,7 +168,7 @@ static int multiply(struct check *c, struct db_node *a, struct db_node *b)
         if (of->kind == rate->per)
             return rate->of;
         if (is_bare(of) && *db_kind_unit(rate->per))
-            return what_unit(c, of, db_kind_unit(rate->per));
+            return what_unit(c, of, rate->per == DB_KIND_LENGTH ? "m" : db_kind_unit(rate->per));
         return MISTAKE(c, of, "", "\"%.*s\" goes with %s, not with %s", width(rate), words(c, rate),
                        db_kind_name(rate->per), db_kind_name(of->kind));
     }
@@ -381,7 +383,7 @@ bool db_expr_want(struct db_reading *reading, const struct db_expr *expr, enum d
     else if (kind == DB_KIND_DATE)
         (void) want_date(&c, &root);
     else if (is_bare(&root))
-        (void) what_unit(&c, &root, db_kind_unit((int) kind));
+        (void) what_unit(&c, &root, strcmp(reading->key, "effort") == 0 ? "min" : db_kind_unit((int) kind));
     else
         (void) MISTAKE(&c, &root, "", "\"%.*s\" is %s, not %s", width(&root), words(&c, &root), db_kind_name(root.kind),
                        db_kind_name((int) kind));

@@ -56,8 +56,10 @@ int db_parse_stray(struct db_parser *p, const char *wanted, const char *instead)
     if (t->kind == DB_TOKEN_END)
         DB_PARSE_MISTAKE(p, p->last_end, 1, instead, "%s is missing at the end", wanted);
     else if (t->kind == DB_TOKEN_WRONG)
-        DB_PARSE_MISTAKE(p, t->from, t->width, t->instead, "\"%.*s\" has no meaning here", (int) t->width,
-                         db_parse_text(p, t->from));
+        DB_PARSE_MISTAKE(p, t->from, t->width, t->instead,
+                         *db_parse_text(p, t->from) == '"' ? "'%.*s' has no meaning here"
+                                                           : "\"%.*s\" has no meaning here",
+                         (int) t->width, db_parse_text(p, t->from));
     else
         DB_PARSE_MISTAKE(p, t->from, t->width, instead, "%s should stand here, not \"%.*s\"", wanted, (int) t->width,
                          db_parse_text(p, t->from));
@@ -499,15 +501,32 @@ static bool finish(struct db_parser *p, struct db_expr *ret)
     return right;
 }
 
+/* Whether all was read; what is left over is a mistake. */
+static bool at_end(struct db_parser *p, const char *about_dots)
+{
+    const struct db_token *t = &p->token;
+
+    if (p->stop || t->kind == DB_TOKEN_END)
+        return !p->stop;
+    if (t->kind == DB_TOKEN_WRONG)
+        return db_parse_stray(p, "", "") >= 0;
+    if (db_parse_is_sign(p, ')'))
+        DB_PARSE_MISTAKE(p, t->from, t->width, "leave it out", "this parenthesis was never opened");
+    else if (db_parse_is_sign(p, '.'))
+        DB_PARSE_MISTAKE(p, t->from, t->width, "write one date", "%s", about_dots);
+    else
+        DB_PARSE_MISTAKE(p, t->from, t->width, "join values with + or -, conditions with and or or",
+                         "nothing joins \"%.*s\" to what stands before it", (int) t->width, db_parse_text(p, t->from));
+    return db_parse_halt(p) >= 0;
+}
+
 bool db_expr_read(struct db_reading *reading, struct db_expr *ret)
 {
     struct db_node nodes[DB_LIMIT_NODES];
     struct db_parser p = start(reading, reading->from, nodes);
 
     (void) db_parse_condition(&p);
-    if (!p.stop && p.token.kind != DB_TOKEN_END)
-        return db_parse_stray(&p, "the end, or and, or or,", "") >= 0;
-    return finish(&p, ret);
+    return at_end(&p, "only during has two ends") && finish(&p, ret);
 }
 
 bool db_expr_read_window(struct db_reading *reading, struct db_expr *ret_first, struct db_expr *ret_last)
@@ -526,7 +545,5 @@ bool db_expr_read_window(struct db_reading *reading, struct db_expr *ret_first, 
     p.count = 0;
     p.wrong = false;
     (void) db_parse_sum(&p);
-    if (!p.stop && p.token.kind != DB_TOKEN_END)
-        return db_parse_stray(&p, "the end", "") >= 0;
-    return finish(&p, ret_last) && right;
+    return at_end(&p, "a window has two ends and no more") && finish(&p, ret_last) && right;
 }

@@ -33,6 +33,16 @@ static bool is_calendar(struct db_parser *p, const struct db_token *number)
     return false;
 }
 
+static bool is_singular(const char *unit)
+{
+    static const char *const units[] = { "minute", "hour", "day", "week", "month", "year" };
+
+    for (size_t i = 0; i < sizeof units / sizeof units[0]; i++)
+        if (strcmp(unit, units[i]) == 0)
+            return true;
+    return false;
+}
+
 /* A word right after a number that is no unit: "3 litre" is one, "3 milimetres" is not. */
 static bool is_wrong_unit(struct db_parser *p, const struct db_token *number)
 {
@@ -63,6 +73,8 @@ static bool is_wrong_unit(struct db_parser *p, const struct db_token *number)
         db_text_add_part(&text, db_parse_text(p, number->from), number->digits);
         db_text_add(&text, " ");
         db_text_add(&text, near);
+        if (is_singular(near) && number->number != 1)
+            db_text_add(&text, "s");
     }
     DB_PARSE_MISTAKE(p, p->token.from, p->token.width, instead, "\"%s\" is not a unit", word);
     return true;
