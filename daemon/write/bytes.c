@@ -54,14 +54,24 @@ enum db_status db_bytes_format(struct db_bytes *bytes, const char *format, ...)
 {
     va_list words;
 
-    va_start(words, format);
-    int length = vsnprintf(NULL, 0, format, words);
-    va_end(words);
-    if (length < 0 || !make_room(bytes, (size_t) length))
-        return DB_FULL;
-    va_start(words, format);
-    (void) vsnprintf(bytes->data + bytes->length, (size_t) length + 1, format, words);
-    va_end(words);
-    bytes->length += (size_t) length;
-    return DB_OK;
+    int length = 0;
+
+    /* Into the room that is there; a second time only if that was too small. */
+    for (int turn = 0; turn < 2; turn++) {
+        if (!make_room(bytes, (size_t) length))
+            break;
+        size_t room = bytes->room - bytes->length;
+        va_start(words, format);
+        length = vsnprintf(bytes->data + bytes->length, room, format, words);
+        va_end(words);
+        if (length < 0)
+            break;
+        if ((size_t) length < room && make_room(bytes, (size_t) length)) { /* the ceiling may lie below the room */
+            bytes->length += (size_t) length;
+            return DB_OK;
+        }
+    }
+    if (bytes->data)
+        bytes->data[bytes->length] = '\0';
+    return DB_FULL;
 }

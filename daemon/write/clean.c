@@ -40,36 +40,61 @@ static bool is_control(uint32_t code)
     return code < 0x20 || (code >= 0x7F && code < 0xA0) || code == 0xFEFF;
 }
 
+/* How many bytes from here on stay as they are: most of a text. Of what is longer than a byte only the characters that
+ * begin with C2 (controls), E2 (line ends) and EF (the byte order mark) need a look. */
+static size_t plain_bytes(const char *text, enum clean how, bool whole)
+{
+    size_t length = 0;
+
+    for (;; length++) {
+        unsigned char c = (unsigned char) text[length];
+        bool plain = c < 0x80 ? (c > ' ' && c < 0x7F) || (c == ' ' && how == CLEAN_TEXT)
+                              : whole && c != 0xC2 && c != 0xE2 && c != 0xEF;
+
+        if (!plain || (how == CLEAN_WORD && (c == ',' || c == ';')))
+            return length;
+    }
+}
+
+/* The character at `at` that is not plain: what stands for it goes to `made`. */
+static size_t clean_one(const char *at, enum clean how, char *made, size_t used, size_t *ret_step)
+{
+    uint32_t code = next_character(at, ret_step);
+    bool space = code == ' ' || code == '\t' || (how == CLEAN_WORD && (code == ',' || code == ';'));
+
+    if (ends_line(code)) {
+        *ret_step += code == '\r' && at[1] == '\n';
+        if (how == CLEAN_TEXT)
+            made[used++] = '\n';
+        else
+            space = true;
+    } else if (!space && code == 0xFFFD) {
+        memcpy(made + used, "\xEF\xBF\xBD", 3);
+        used += 3;
+    } else if (!space && !is_control(code)) {
+        memcpy(made + used, at, *ret_step);
+        used += *ret_step;
+    }
+    if (space && (how == CLEAN_TEXT || (used && made[used - 1] != ' ')))
+        made[used++] = ' ';
+    return used;
+}
+
 static char *clean(const char *text, enum clean how, struct db_arena *arena)
 {
-    /* A bad byte grows to the three of U+FFFD; nothing else grows. */
     size_t length = strlen(text), step, used = 0;
-    char *made =
-        length < SIZE_MAX / 3 ? db_arena_get(arena, length * (db_text_utf8(text, length, NULL) ? 1 : 3) + 1, 1) : NULL;
+    bool whole = db_text_utf8(text, length, NULL);
+    /* A bad byte grows to the three of U+FFFD; nothing else grows. */
+    char *made = length < SIZE_MAX / 3 ? db_arena_get(arena, length * (whole ? 1 : 3) + 1, 1) : NULL;
 
     if (!made)
         return NULL;
     for (const char *at = text; *at; at += step) {
-        uint32_t code = next_character(at, &step);
-        bool space = code == ' ' || code == '\t';
-
-        if (ends_line(code)) {
-            step += code == '\r' && at[step] == '\n';
-            if (how == CLEAN_TEXT)
-                made[used++] = '\n';
-            else
-                space = true;
-        } else if (how == CLEAN_WORD && (code == ',' || code == ';')) {
-            space = true;
-        } else if (!space && code == 0xFFFD) {
-            memcpy(made + used, "\xEF\xBF\xBD", 3);
-            used += 3;
-        } else if (!space && !is_control(code)) {
-            memcpy(made + used, at, step);
-            used += step;
-        }
-        if (space && (how == CLEAN_TEXT || (used && made[used - 1] != ' ')))
-            made[used++] = ' ';
+        step = plain_bytes(at, how, whole);
+        memcpy(made + used, at, step);
+        used += step;
+        if (!step)
+            used = clean_one(at, how, made, used, &step);
     }
     while (how != CLEAN_TEXT && used && made[used - 1] == ' ')
         used--;

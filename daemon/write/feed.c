@@ -113,7 +113,7 @@ static enum db_status build(struct db_feed_work *work, struct db_date day, const
     };
     size_t at = work->built.length;
 
-    if (db_arena_taken(work->scratch) > 256 * 1024) {
+    if (db_arena_taken(work->scratch) > 48 * 1024) { /* little enough to stay in the processor's cache */
         (void) db_arena_free(work->scratch);
         work->scratch = db_arena_new(SIZE_MAX);
         if (!work->scratch)
@@ -310,6 +310,7 @@ enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int6
         db_bytes_free(&made.bytes);
     }
     free(work.entries);
+    db_bytes_free(&work.text);
     db_bytes_free(&work.built);
     (void) db_arena_free(work.scratch);
     return status;

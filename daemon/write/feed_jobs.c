@@ -48,9 +48,9 @@ static enum db_status tell_days(const struct db_job *job, struct db_bytes *text)
 
 /* Window, why, how, effort, caution, note. The day on which weather figures were worked out stands beside them, for they
  * stay as they are until the job itself changes. */
-static const char *describe(const struct db_feed_work *work, const struct db_job *job)
+static const char *describe(struct db_feed_work *work, const struct db_job *job)
 {
-    struct db_bytes text = { .limit = 64 * 1024 };
+    struct db_bytes *text = &work->text;
     enum db_origin origin = DB_ORIGIN_NONE;
     const char *why = db_telling_why(work->jobs, job, work->scratch, &origin), *cleaned = NULL;
     const char *how = db_job_how(work->jobs, job, work->scratch);
@@ -58,18 +58,18 @@ static const char *describe(const struct db_feed_work *work, const struct db_job
 
     if (!why || !how)
         return NULL;
-    enum db_status status = tell_days(job, &text);
+    text->length = 0;
+    enum db_status status = tell_days(job, text);
     if (status == DB_OK && *why)
-        status = db_bytes_format(&text, "\nWhy: %s", why);
+        status = db_bytes_format(text, "\nWhy: %s", why);
     if (status == DB_OK && *why && origin != DB_ORIGIN_NONE)
-        status = db_bytes_format(&text, " (Worked out on %s.)", db_words_date(work->view->today, day));
+        status = db_bytes_format(text, " (Worked out on %s.)", db_words_date(work->view->today, day));
     if (status == DB_OK && *how)
-        status = db_bytes_format(&text, "\nHow: %s", how);
+        status = db_bytes_format(text, "\nHow: %s", how);
     if (status == DB_OK)
-        status = tell_rest(work, job, &text);
+        status = tell_rest(work, job, text);
     if (status == DB_OK)
-        cleaned = db_clean_text(text.data, work->scratch);
-    db_bytes_free(&text);
+        cleaned = db_clean_text(text->data, work->scratch);
     return cleaned;
 }
 

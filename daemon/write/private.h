@@ -97,6 +97,7 @@ struct db_feed_work {
     db_past_find *past;
     void *context;
     struct db_arena *scratch; /* texts of the event in hand; renewed now and then */
+    struct db_bytes text;     /* the description in hand; used again and again */
     struct db_bytes built;    /* fresh events, one after the other */
     struct db_entry *entries;
     size_t count, room;

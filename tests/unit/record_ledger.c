@@ -151,7 +151,7 @@ static int put_with_no_room(void)
     struct db_record *record = NULL;
     char trouble[256], bytes[96];
     struct db_ledger_row *rows = calloc(ROWS, sizeof *rows);
-    const struct rlimit tiny = { 60000, 60000 };
+    const struct rlimit tiny = { 120000, 120000 };
 
     if (!rows || db_record_open(file, &record, trouble) != DB_OK)
         return 2;

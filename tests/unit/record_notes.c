@@ -323,7 +323,7 @@ static int note_with_no_room(void)
     struct db_record *record = NULL;
     char trouble[256];
     struct db_note note = { .sowing = "beet-1", .word = "seen", .date = { 20000 }, .text = "" };
-    const struct rlimit tiny = { 40000, 40000 };
+    const struct rlimit tiny = { 200000, 200000 };
     int64_t number = 0;
     int kept = 0;
 

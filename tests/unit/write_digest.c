@@ -79,12 +79,12 @@ static struct plot make_plot(bool noted)
     return plot;
 }
 
-static char *digest_of(struct plot *plot, struct db_date day, bool full)
+static char *digest_of(struct plot *plot, struct db_date day, enum db_telling telling)
 {
     struct db_bytes out = { 0 };
     const struct db_jobs *jobs = kit_evaluate(plot, day);
 
-    assert_int_equal(db_digest_day(jobs, day, full, plot->arena, &out), DB_OK);
+    assert_int_equal(db_digest_day(jobs, day, telling, plot->arena, &out), DB_OK);
     assert_true(db_text_utf8(out.data, out.length, NULL));
     assert_null(strchr(out.data, '\x1B'));
     for (const char *at = out.data; *at;) {
@@ -114,7 +114,7 @@ static void has_in_order(const char *text, const char *const *parts, size_t coun
 static void a_day_reads_in_order(void **state)
 {
     struct plot plot = make_plot(true);
-    char *text = digest_of(&plot, on(2026, 6, 24), true);
+    char *text = digest_of(&plot, on(2026, 6, 24), DB_TELLING_ALL);
     static const char *const parts[] = {
         "Tarn Hollow: Wednesday 24 June 2026\n",
         "\nToday\n",
@@ -148,7 +148,7 @@ static void a_day_reads_in_order(void **state)
 static void a_brief_day_leaves_the_reasons_out(void **state)
 {
     struct plot plot = make_plot(false);
-    char *text = digest_of(&plot, on(2026, 6, 24), false);
+    char *text = digest_of(&plot, on(2026, 6, 24), DB_TELLING_LINES);
 
     (void) state;
     assert_null(strstr(text, "Why:"));
@@ -162,14 +162,14 @@ static void a_brief_day_leaves_the_reasons_out(void **state)
 static void days_without_jobs_say_what_is_next(void **state)
 {
     struct plot plot = make_plot(false);
-    char *text = digest_of(&plot, on(2026, 5, 20), true);
+    char *text = digest_of(&plot, on(2026, 5, 20), DB_TELLING_ALL);
     static const char *const parts[] = { "\nNo job falls on today.\n", "The next job is on Monday 1 June 2026:\n",
                                          "Look at " };
 
     (void) state;
     has_in_order(text, parts, ROWS(parts));
     free(text);
-    text = digest_of(&plot, on(2027, 2, 20), true);
+    text = digest_of(&plot, on(2027, 2, 20), DB_TELLING_ALL);
     assert_non_null(strstr(text, "No jobs after this day"));
     free(text);
     plot_free(&plot);
@@ -179,14 +179,14 @@ static void days_without_jobs_say_what_is_next(void **state)
 static void what_has_ended_is_told_for_three_days(void **state)
 {
     struct plot plot = make_plot(false);
-    char *text = digest_of(&plot, on(2026, 6, 28), true);
+    char *text = digest_of(&plot, on(2026, 6, 28), DB_TELLING_ALL);
     static const char *const parts[] = { "\nEnded in the last 3 days without a note\n", "Lay fleece over",
                                          "Its days ended on Thu 25 June." };
 
     (void) state;
     has_in_order(text, parts, ROWS(parts));
     free(text);
-    text = digest_of(&plot, on(2026, 6, 29), true);
+    text = digest_of(&plot, on(2026, 6, 29), DB_TELLING_ALL);
     assert_null(strstr(text, "Lay fleece over"));
     free(text);
     plot_free(&plot);
@@ -259,7 +259,7 @@ static void any_memory_limit_is_survived(void **state)
         struct db_bytes out = { 0 };
 
         assert_non_null(arena);
-        status = db_digest_day(jobs, on(2026, 6, 24), true, arena, &out);
+        status = db_digest_day(jobs, on(2026, 6, 24), DB_TELLING_ALL, arena, &out);
         assert_true(status == DB_OK || status == DB_FULL);
         if (status == DB_OK)
             status = db_json_jobs(jobs, 0, db_jobs_count(jobs), arena, &out);
