@@ -276,14 +276,14 @@ static const struct {
       { "swede", "west", NULL, DB_WAY_DRILL, NULL, "2015-06-18", { { "up", "2015-06-23" } } },
       "2015-06-24",
       "2015-06-20" },
-    /* Half-hardy, limit -2, margin 3: covered when 1 degC or less is expected. Low of 4 March 2015 -0.5, of 11 March 8.9. */
+    /* Half-hardy, limit -2, margin 2: covered when 0 degC or less is expected. Low of 4 March 2015 -0.5, of 11 March 8.9. */
     { "fleece-young-plants",
       { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-12-28", { { "planted", "2015-02-26" } } },
       "2015-03-03",
       "2015-03-10" },
-    { "fleece-young-plants", /* four weeks after planting they are on their own: lows of 23 February 0.6, 4 March -0.5 */
-      { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-11-01", { { "planted", "2015-01-25" } } },
-      "2015-02-22",
+    { "fleece-young-plants", /* four weeks after planting they are on their own: lows of 21 January and 4 March -0.5 */
+      { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-11-01", { { "planted", "2015-01-15" } } },
+      "2015-01-20",
       "2015-03-03" },
     /* Frost-tender, limit 0: covered at 3 degC. Low of 31 March 2014, tonight of the 30th, 2.2; of 9 April 6.7. */
     { "fleece-tender-plants",
