@@ -169,6 +169,19 @@ static void want_key(const struct db_rule *rule, const struct db_rules *rules, e
                     rule->name, db_key_word(key));
 }
 
+/* A key that would be read and then never asked. */
+static void idle_key(const struct db_rule *rule, enum db_key key, const char *beside, struct db_mistakes *mistakes)
+{
+    const struct db_words *words = key_words(rule, key);
+    const char *name = db_key_word(key);
+    char instead[100];
+    struct db_text text = db_text_in(instead, sizeof instead);
+
+    db_text_add_format(&text, "leave it out, or write %s = none in your own file if it is a shipped one", name);
+    db_mistakes_add(mistakes, db_words_place(words, 0, words->length), instead, "%s says nothing to a rule with %s",
+                    name, beside);
+}
+
 static void settle_keys(struct db_rule *rule, const struct db_rules *rules, struct db_mistakes *mistakes)
 {
     const bool every = db_rule_words(rule, DB_KEY_EVERY), spell = db_rule_words(rule, DB_KEY_WHILE);
@@ -190,6 +203,9 @@ static void settle_keys(struct db_rule *rule, const struct db_rules *rules, stru
     if (every && spell)
         mistake(mistakes, key_words(rule, DB_KEY_EVERY), "keep one of the two, or make two rules",
                 "a rule repeats (every) or follows the weather (while), not both");
+    for (int key = DB_KEY_BEST; (every || spell) && key <= DB_KEY_HOLD; key++)
+        if (db_rule_words(rule, (enum db_key) key) && (key != DB_KEY_BEST || spell))
+            idle_key(rule, (enum db_key) key, spell ? "while" : "every", mistakes);
     if (db_rule_words(rule, DB_KEY_UNTIL) && !spell)
         mistake(mistakes, key_words(rule, DB_KEY_UNTIL), "write while for what begins the spell",
                 "until ends a spell, and there is no while to begin one");

@@ -240,6 +240,8 @@ static void a_sowing_has_a_place(void **state)
     is_near("outdoors", 0);
     is_near("count(outdoors, day .. day + 9 days)", 4); /* 20 to 23 June */
     is_near("plugs", 24);
+    is_near("1 min per plug * plugs", 24.0 / 1440);
+    is_near("15 min per 40 plugs * plugs", 9.0 / 1440);
     is_near("count((cover in open, fleece), 9 days ahead)", 4);
     is_near("count(cover in open, fleece, 9 days ahead)", 4); /* the comma before 9 ends the list */
     small_stand(s, SMALL_KALE);
