@@ -237,7 +237,10 @@ static void put_length(struct db_text *text, double mm, bool imperial)
         if (fabs(inches) < 0.995)
             put(text, inches, 2, " inch");
         else if (fabs(inches) < 11.875) {
-            inches = round(inches * 4) / 4;
+            /* as a gardener lays a rule: quarters, from 3 inches halves, from 6 whole ones */
+            const double steps = fabs(inches) < 2.75 ? 4 : fabs(inches) < 5.75 ? 2 : 1;
+
+            inches = round(inches * steps) / steps;
             put(text, inches, 2, fabs(inches) == 1 ? " inch" : " inches");
         } else if (fabs(inches) < 36)
             put(text, inches, 0, " inches");
