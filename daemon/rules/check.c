@@ -310,7 +310,8 @@ static int negate(struct check *c, const struct db_node *a)
 
 static int kind_of(struct check *c, const struct db_node *n)
 {
-    struct db_node *a = n->a >= 0 ? &c->nodes[n->a] : NULL, *b = n->b >= 0 ? &c->nodes[n->b] : NULL;
+    struct db_node *a = n->a >= 0 ? &c->nodes[n->a] : NULL;
+    struct db_node *b = n->b >= 0 ? &c->nodes[n->b] : a; /* an operation on one value does not look at b */
 
     if (!a) /* a leaf: the parser knew */
         return n->op == DB_OP_BAD ? DB_KIND_BAD : n->kind;
@@ -323,7 +324,7 @@ static int kind_of(struct check *c, const struct db_node *n)
         return after(c, n);
     if (n->op == DB_OP_SPAN)
         return span(c, n);
-    if (n->op == DB_OP_BAD || a->kind == DB_KIND_BAD || (b && b->kind == DB_KIND_BAD))
+    if (n->op == DB_OP_BAD || a->kind == DB_KIND_BAD || b->kind == DB_KIND_BAD)
         return DB_KIND_BAD;
     switch (n->op) {
     case DB_OP_NEGATE:

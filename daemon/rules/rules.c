@@ -144,11 +144,11 @@ static int by_word(const void *a, const void *b, const void *context)
 static bool list_note_words(struct db_rules *rules)
 {
     const char **list = db_arena_get(rules->arena, DB_STAGE_COUNT + rules->all_count + 1, sizeof *list);
-    const char **own = list + DB_STAGE_COUNT;
     size_t count = 0, kept = 0;
 
     if (!list)
         return false;
+    const char **own = list + DB_STAGE_COUNT;
     for (int i = 0; i < DB_STAGE_COUNT; i++)
         list[i] = db_stage_word((enum db_stage) i);
     for (size_t i = 0; i < rules->all_count; i++)
