@@ -67,7 +67,7 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     const size_t sowings = db_garden_sowings(view->garden);
     struct db_jobs *jobs = db_arena_get(into, 1, sizeof *jobs);
     struct db_job_list list = { .arena = into };
-    struct db_rule_use *uses;
+    const struct db_rule_use *uses;
     enum db_status status;
 
     if (!jobs)
@@ -78,10 +78,13 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     if ((status = rank_sowings(jobs, into)) != DB_OK)
         return status;
     uses = db_rule_uses(view->rules, into);
+    jobs->uses = uses;
     jobs->courses = db_arena_get(into, sowings, sizeof *jobs->courses);
-    if (!uses || !jobs->courses)
+    jobs->words = db_arena_get(into, sowings, sizeof *jobs->words);
+    if (!uses || !jobs->courses || !jobs->words)
         return DB_FULL;
     for (size_t s = 0; s < sowings; s++) {
+        db_sowing_words(db_garden_sowing(view->garden, s), jobs->words[s]);
         if ((status = db_course_work(&jobs->clocks, s, &jobs->courses[s])) != DB_OK)
             return status;
         if ((status = db_jobs_gather(&jobs->clocks, uses, s, &jobs->courses[s], &list)) != DB_OK)

@@ -60,25 +60,40 @@ static void put_bed(XXH3_state_t *state, const struct db_bed *bed)
     put_count(state, (int64_t) bed->cover);
 }
 
-/* Everything that a template can print of a crop and of a sowing but for its dates. */
-static void put_sowing(XXH3_state_t *state, const struct db_sowing *sowing)
+void db_sowing_words(const struct db_sowing *sowing, unsigned char ret_hash[16])
 {
     const struct db_crop_facts *crop = sowing->crop;
+    XXH3_state_t state;
 
+    (void) XXH3_128bits_reset(&state);
     for (int f = 0; f < DB_FACT_COUNT; f++)
-        if (crop->text[f])
-            put_text(state, crop->text[f]);
-    put(state, crop->low, sizeof crop->low);
-    put(state, crop->high, sizeof crop->high);
-    put_text(state, crop->id);
-    put_text(state, sowing->id);
-    put_text(state, sowing->variety);
-    put_bed(state, sowing->bed);
-    put_bed(state, sowing->into);
-    put_count(state, (int64_t) sowing->way);
-    put_number(state, sowing->row);
-    put_number(state, sowing->plugs);
-    put_number(state, sowing->plants);
+        put_text(&state, crop->text[f]);
+    put(&state, crop->low, sizeof crop->low);
+    put(&state, crop->high, sizeof crop->high);
+    put_text(&state, crop->id);
+    put_text(&state, sowing->id);
+    put_text(&state, sowing->variety);
+    put_bed(&state, sowing->bed);
+    put_bed(&state, sowing->into);
+    put_count(&state, (int64_t) sowing->way);
+    put_number(&state, sowing->row);
+    put_number(&state, sowing->plugs);
+    put_number(&state, sowing->plants);
+    finish(&state, ret_hash);
+}
+
+/* Texts that print dates or weather are filled in to be hashed, in memory that goes again. When there is none, the job
+ * counts as changed: it is then built anew, not left as it was. */
+static void put_texts(XXH3_state_t *state, const struct db_jobs *jobs, const struct db_job *job)
+{
+    struct db_arena *arena = db_arena_new((size_t) 1 << 20);
+
+    if (arena) {
+        put_text(state, db_job_summary(jobs, job, arena));
+        put_text(state, db_job_how(jobs, job, arena));
+        put_text(state, db_job_caution(jobs, job, arena));
+    }
+    arena = db_arena_free(arena);
 }
 
 void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16])
@@ -90,7 +105,7 @@ void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsign
     put_text(&state, site->name);
     put_count(&state, site->imperial);
     put(&state, db_rule_hash(jobs->view.rules, job->rule), 16);
-    put_sowing(&state, db_garden_sowing(jobs->view.garden, job->sowing));
+    put(&state, jobs->words[job->sowing], 16);
     put_count(&state, job->occurrence);
     put_count(&state, job->first.day);
     put_count(&state, job->best.day);
@@ -99,6 +114,8 @@ void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsign
     put_count(&state, (int64_t) job->state);
     put_count(&state, job->urgency);
     put_number(&state, (double) job->minutes);
+    if (jobs->uses[job->rule].prints_days)
+        put_texts(&state, jobs, job);
     finish(&state, ret_hash);
 }
 

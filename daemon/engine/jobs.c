@@ -36,6 +36,7 @@ struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *
         uses[r].shape = db_rule_shape(rules, r);
         uses[r].holds = db_rule_has(rules, r, DB_CLAUSE_HOLD);
         uses[r].prefers = db_rule_has(rules, r, DB_CLAUSE_PREFER);
+        uses[r].prints_days = db_rule_prints_days(rules, r);
         uses[r].has_until = db_rule_has(rules, r, DB_CLAUSE_UNTIL);
     }
     return uses;

@@ -92,3 +92,21 @@ const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_tem
 {
     return db_template_fill(&rule_at(rules, index)->text[which], which != DB_TEMPLATE_JOB, scope, into);
 }
+
+static bool is_of_days(enum db_op op)
+{
+    return (op >= DB_OP_STAGE && op <= DB_OP_FIGURE) || op == DB_OP_COVER || op == DB_OP_OUTDOORS ||
+           op == DB_OP_MONTH || op >= DB_OP_SPAN;
+}
+
+bool db_rule_prints_days(const struct db_rules *rules, size_t index)
+{
+    const struct db_rule *rule = rule_at(rules, index);
+
+    for (size_t t = 0; t < sizeof rule->text / sizeof rule->text[0]; t++)
+        for (size_t p = 0; p < rule->text[t].count; p++)
+            for (int n = 0; n < rule->text[t].parts[p].value.count; n++)
+                if (is_of_days((enum db_op) rule->text[t].parts[p].value.nodes[n].op))
+                    return true;
+    return false;
+}

@@ -25,6 +25,9 @@ const unsigned char *db_rule_hash(const struct db_rules *rules, size_t index);
 enum db_template { DB_TEMPLATE_JOB, DB_TEMPLATE_HOW, DB_TEMPLATE_CAUTION };
 const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which,
                          const struct db_scope *scope, struct db_arena *into);
+/* Whether a text of this rule holds a value that the days bring: a date, a figure of the weather, a note. The others print
+ * only what stands in the plan, the crop's facts and the rule itself. */
+bool db_rule_prints_days(const struct db_rules *rules, size_t index);
 /* Which reasons decided: sentences about the stages and figures that `for`, `during`, `best`, `prefer`, `hold`, `while`
  * read. As db_job_why. scope->day is the job's best day. */
 enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struct db_scope *scope,

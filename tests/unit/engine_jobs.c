@@ -351,6 +351,28 @@ static void identity_and_meaning(void **state)
     plot_free(&plot);
 }
 
+/* A date in the job's own words is part of what it says, even when the job stays where it is. */
+static void printed_dates_are_part_of_the_meaning(void **state)
+{
+    unsigned char silent[16], told[16], again[16];
+
+    (void) state;
+    begin("[silent]\njob = Weed\nduring = sown .. sown + 60 days\n"
+          "[told]\njob = Weed\nduring = sown .. sown + 60 days\nhow = They are up by {late(up)}.\n");
+    sow("a", -3);
+    const struct db_jobs *jobs = evaluate();
+    db_job_meaning(jobs, db_jobs_find(jobs, "silent/a"), silent);
+    db_job_meaning(jobs, db_jobs_find(jobs, "told/a"), told);
+    for (int d = 0; d <= FORECAST; d++) /* cold days put the seedlings off */
+        set_low(d, -10);
+    jobs = evaluate();
+    db_job_meaning(jobs, db_jobs_find(jobs, "silent/a"), again);
+    assert_memory_equal(again, silent, 16);
+    db_job_meaning(jobs, db_jobs_find(jobs, "told/a"), again);
+    assert_memory_not_equal(again, told, 16);
+    plot_free(&plot);
+}
+
 /* A series with a hole in it is refused, and nothing is handed back. */
 static void weather_must_be_filled(void **state)
 {
@@ -382,6 +404,7 @@ int main(void)
         cmocka_unit_test(a_plan_long_past_is_forgotten),
         cmocka_unit_test(names_are_found_and_cut_where_they_do_not_fit),
         cmocka_unit_test(identity_and_meaning),
+        cmocka_unit_test(printed_dates_are_part_of_the_meaning),
         cmocka_unit_test(weather_must_be_filled),
     };
 
