@@ -16,10 +16,10 @@ enum {
     DB_LIMIT_SPAN = 120,               /* days one weather window looks at */
     DB_LIMIT_RULES = 500,
     DB_LIMIT_CROPS = 1000,
-    DB_LIMIT_SCRATCH = 1 << 30,      /* bytes of working memory while files are read */
+    DB_LIMIT_SCRATCH = 1 << 30, /* bytes of working memory while files are read */
     DB_LIMIT_BEDS = 10000,
-    DB_LIMIT_SECTIONS = 200000,      /* sections of one set of files */
-    DB_LIMIT_FUTURES = 120,          /* members of the set of possible futures */
+    DB_LIMIT_SECTIONS = 200000, /* sections of one set of files */
+    DB_LIMIT_FUTURES = 120,     /* members of the set of possible futures */
     DB_LIMIT_SOWINGS = 100000,
     DB_LIMIT_JOBS = 1000000,         /* jobs of one garden */
     DB_LIMIT_REPEATS = 60,           /* jobs of one repeating rule for one sowing */

@@ -19,7 +19,8 @@ DB_MUST_USE enum db_status db_record_add_note(struct db_record *record, const st
 /* Strikes note `number` out; the row stays. DB_ABSENT if there is none, DB_RANGE if it already is. */
 DB_MUST_USE enum db_status db_record_strike_note(struct db_record *record, int64_t number, int64_t written);
 /* All notes, struck ones too, into a diary (not yet closed). */
-DB_MUST_USE enum db_status db_record_read_notes(struct db_record *record, struct db_arena *arena, struct db_diary *diary);
+DB_MUST_USE enum db_status db_record_read_notes(struct db_record *record, struct db_arena *arena,
+                                                struct db_diary *diary);
 
 /* The feed ledger: one row an event that was ever published. */
 struct db_ledger_row {

@@ -11,12 +11,12 @@ extern "C" {
 /* Turning points of a sowing's life, in order. */
 enum db_stage {
     DB_STAGE_SOWN,
-    DB_STAGE_UP,          /* seedlings show */
+    DB_STAGE_UP, /* seedlings show */
     DB_STAGE_PRICKED_OUT,
-    DB_STAGE_ROOTED,      /* the plug is filled */
-    DB_STAGE_HARDENING,   /* hardening off begins */
+    DB_STAGE_ROOTED,    /* the plug is filled */
+    DB_STAGE_HARDENING, /* hardening off begins */
     DB_STAGE_PLANTED,
-    DB_STAGE_CROPPING,    /* first harvest */
+    DB_STAGE_CROPPING, /* first harvest */
     DB_STAGE_CLEARED
 };
 enum { DB_STAGE_COUNT = DB_STAGE_CLEARED + 1 };

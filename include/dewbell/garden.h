@@ -23,13 +23,13 @@ struct db_site {
 };
 
 struct db_bed {
-    const char *id;            /* "north" of [bed north] */
-    const char *name;          /* as shown: "the north bed" unless given */
-    const char *where;         /* as it follows a verb: "in the north bed", "on the bench"; NULL: "in NAME", for what is
+    const char *id;       /* "north" of [bed north] */
+    const char *name;     /* as shown: "the north bed" unless given */
+    const char *where;    /* as it follows a verb: "in the north bed", "on the bench"; NULL: "in NAME", for what is
                                   indoors "on NAME" */
-    double width, length;      /* mm; 0: not given */
+    double width, length; /* mm; 0: not given */
     enum db_cover cover;
-    double warmth;             /* degC, for indoors; NaN: the site's */
+    double warmth; /* degC, for indoors; NaN: the site's */
     struct db_place at;
 };
 
@@ -40,11 +40,11 @@ struct db_sowing {
     const struct db_bed *bed;  /* where it is sown (for plugs and pots: where the tray stands) */
     const struct db_bed *into; /* where it is planted; == bed if it stays */
     enum db_way way;
-    struct db_date planned;    /* `sow = DATE` */
-    struct db_date sown;       /* `sown = DATE`; no date if not yet */
-    bool anyway;               /* `before_solstice = yes`: not held back for shorter days */
-    double row;                /* mm of drill in all; 0: not given */
-    double plugs, plants;      /* counts; 0: not given */
+    struct db_date planned; /* `sow = DATE` */
+    struct db_date sown;    /* `sown = DATE`; no date if not yet */
+    bool anyway;            /* `before_solstice = yes`: not held back for shorter days */
+    double row;             /* mm of drill in all; 0: not given */
+    double plugs, plants;   /* counts; 0: not given */
     struct db_place at;
 };
 
@@ -53,7 +53,8 @@ struct db_garden;
 struct db_garden *db_garden_new(struct db_arena *arena, const struct db_site *site);
 /* Copies the record; texts and crops must outlive the garden. DB_RANGE: the id is already there. *ret (may be NULL) is
  * the kept copy and stays where it is. */
-DB_MUST_USE enum db_status db_garden_add_bed(struct db_garden *garden, const struct db_bed *bed, const struct db_bed **ret);
+DB_MUST_USE enum db_status db_garden_add_bed(struct db_garden *garden, const struct db_bed *bed,
+                                             const struct db_bed **ret);
 DB_MUST_USE enum db_status db_garden_add_sowing(struct db_garden *garden, const struct db_sowing *sowing);
 
 const struct db_site *db_garden_site(const struct db_garden *garden);

@@ -38,13 +38,13 @@ struct db_life {
 
 enum db_job_state {
     DB_JOB_OPEN,
-    DB_JOB_DONE,   /* a note says so: `done` is its date */
-    DB_JOB_MISSED  /* its window is over and no note says that it was done */
+    DB_JOB_DONE,  /* a note says so: `done` is its date */
+    DB_JOB_MISSED /* its window is over and no note says that it was done */
 };
 
 struct db_job {
-    size_t rule, sowing;            /* indices in the view's rules and garden */
-    unsigned occurrence;            /* 0 for a job that comes once */
+    size_t rule, sowing;              /* indices in the view's rules and garden */
+    unsigned occurrence;              /* 0 for a job that comes once */
     struct db_date first, best, last; /* window and best day, first <= best <= last */
     struct db_date done;
     enum db_job_state state;

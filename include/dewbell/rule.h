@@ -22,8 +22,8 @@ struct db_rules *db_rules_new(struct db_arena *arena);
 
 /* One key of one section, in the order read; the same section and key again (from a later file) replaces the earlier
  * value. Words must outlive the rules. layer: 0 shipped, 1 the gardener's own. */
-DB_MUST_USE enum db_status db_rules_key(struct db_rules *rules, const struct db_words *section, const struct db_words *key,
-                                        const struct db_words *value, int layer);
+DB_MUST_USE enum db_status db_rules_key(struct db_rules *rules, const struct db_words *section,
+                                        const struct db_words *key, const struct db_words *value, int layer);
 
 /* Checks and compiles everything that was given. All mistakes go to the list. DB_MISTAKEN if there was any. */
 DB_MUST_USE enum db_status db_rules_compile(struct db_rules *rules, struct db_mistakes *mistakes);
@@ -39,7 +39,8 @@ const char *db_rule_records(const struct db_rules *rules, size_t index);
 /* "" where not given. */
 const char *db_rule_caution(const struct db_rules *rules, size_t index);
 const char *db_rule_source(const struct db_rules *rules, size_t index);
-const char *db_rule_theme(const struct db_rules *rules, size_t index); /* `kind = Thin`: one word, the calendar's category */
+const char *db_rule_theme(const struct db_rules *rules,
+                          size_t index); /* `kind = Thin`: one word, the calendar's category */
 
 /* One line for each key that the gardener's own files replace or add: rule, key, the shipped words ("" if new), the new
  * words. Returns how many there are; index beyond: false. */

@@ -15,7 +15,12 @@
 extern "C" {
 #endif
 
-enum db_origin { DB_ORIGIN_NONE, DB_ORIGIN_CLIMATE, DB_ORIGIN_FORECAST, DB_ORIGIN_OBSERVED }; /* a later one beats an earlier */
+enum db_origin {
+    DB_ORIGIN_NONE,
+    DB_ORIGIN_CLIMATE,
+    DB_ORIGIN_FORECAST,
+    DB_ORIGIN_OBSERVED
+};                                                                                /* a later one beats an earlier */
 enum db_figure { DB_FIGURE_LOW, DB_FIGURE_HIGH, DB_FIGURE_RAIN, DB_FIGURE_WIND }; /* degC, degC, mm, m/s */
 enum { DB_FIGURE_COUNT = DB_FIGURE_WIND + 1 };
 
@@ -53,7 +58,8 @@ DB_MUST_USE enum db_status db_weather_fill(struct db_weather *weather, const str
  * A month needs 20 days of both temperatures somewhere in the record. DB_ABSENT: some month has too few. Rain (which may
  * be NULL) of a month with fewer than 20 known days, and wind, are NaN. */
 DB_MUST_USE enum db_status db_weather_normals(struct db_date first, size_t count, const double *low, const double *high,
-                                              const double *rain, struct db_date until, struct db_normal ret_normals[12]);
+                                              const double *rain, struct db_date until,
+                                              struct db_normal ret_normals[12]);
 
 /* The figures of one future: an array of db_weather_days() values; NaN where unknown. */
 const double *db_weather_figures(const struct db_weather *weather, size_t future, enum db_figure figure);

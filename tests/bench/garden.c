@@ -11,10 +11,12 @@ const char bench_today[] = "2013-06-10";
 static const struct {
     const char *crop, *way, *extent;
 } kinds[] = {
-    { "carrot", "drill", "row = 3 m" },   { "radish", "drill", "row = 1.5 m" }, { "beetroot", "plugs", "plugs = 24" },
-    { "lettuce", "plugs", "plugs = 12" }, { "kale", "pot", "plants = 6" },      { "savoy-cabbage", "pot", "plants = 6" },
-    { "spinach", "drill", "row = 2 m" },  { "pea", "drill", "row = 2 m" },      { "onion", "plugs", "plugs = 40" },
-    { "tomato", "pot", "plants = 4" },    { "parsnip", "drill", "row = 2 m" },  { "turnip", "drill", "row = 2 m" },
+    { "carrot", "drill", "row = 3 m" },    { "radish", "drill", "row = 1.5 m" },
+    { "beetroot", "plugs", "plugs = 24" }, { "lettuce", "plugs", "plugs = 12" },
+    { "kale", "pot", "plants = 6" },       { "savoy-cabbage", "pot", "plants = 6" },
+    { "spinach", "drill", "row = 2 m" },   { "pea", "drill", "row = 2 m" },
+    { "onion", "plugs", "plugs = 40" },    { "tomato", "pot", "plants = 4" },
+    { "parsnip", "drill", "row = 2 m" },   { "turnip", "drill", "row = 2 m" },
 };
 enum { KINDS = sizeof kinds / sizeof kinds[0], A_FILE = 1000 };
 
