@@ -4,6 +4,7 @@
 #include "read/load.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -102,7 +103,7 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
     const struct db_records *records = estate->records;
     const struct db_date first = first_day(estate->garden, today), last = db_date_add(today, DAYS_ON);
     const bool forecast_today = has_day(&records->forecast, today);
-    const size_t count = (size_t) (last.day - first.day + 1);
+    const size_t count = (size_t) ((int64_t) last.day - first.day + 1);
     struct db_normal normals[12];
     struct db_weather *weather;
     char buffer[11];

@@ -7,6 +7,7 @@
 
 #include <ini.h>
 
+#include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -29,6 +30,7 @@ struct reading {
     struct db_ini *ini;
     const char *file;
     char *next, *end;     /* the rest of the file */
+    size_t base;          /* blanks at the start of every line */
     struct ini_line line; /* the one in hand */
     struct expected expected;
     const char *title;              /* as inih knows the section: "" before the first, VOID_TITLE after a refused one */
@@ -306,9 +308,11 @@ static bool take_line(struct reading *r)
     end = memchr(r->next, '\n', (size_t) (r->end - r->next));
     if (!end)
         end = r->end;
-    r->line = (struct ini_line){
-        .file = r->file, .number = r->line.number + 1, .text = r->next, .size = (size_t) (end - r->next)
-    };
+    r->line = (struct ini_line){ .file = r->file,
+                                 .number = r->line.number + 1,
+                                 .base = r->base,
+                                 .text = r->next,
+                                 .size = (size_t) (end - r->next) };
     r->next = end + (end < r->end);
     return true;
 }
@@ -393,6 +397,25 @@ static bool is_foreign(struct db_ini *ini, const char *file, const char *text, s
     return true;
 }
 
+/* Blanks that every line begins with: a plan that was copied out of a page with its margin is still a plan. */
+static size_t margin(const char *text, const char *end)
+{
+    size_t least = SIZE_MAX;
+
+    for (const char *line = text; line < end;) {
+        const char *stop = memchr(line, '\n', (size_t) (end - line));
+        const size_t size = (size_t) ((stop ? stop : end) - line);
+        size_t blanks = 0;
+
+        while (blanks < size && (line[blanks] == ' ' || line[blanks] == '\t'))
+            blanks++;
+        if (blanks < size && blanks < least)
+            least = blanks;
+        line += size + 1;
+    }
+    return least == SIZE_MAX ? 0 : least;
+}
+
 enum db_status db_ini_read(struct db_ini *ini, const char *file, char *text, size_t length)
 {
     struct reading r = { .ini = ini, .file = file, .title = "", .status = DB_OK };
@@ -407,6 +430,7 @@ enum db_status db_ini_read(struct db_ini *ini, const char *file, char *text, siz
     }
     r.next = text;
     r.end = text + length;
+    r.base = margin(text, r.end);
     rc = ini_parse_stream(next_line, &r, on_value, &r);
     check_called(&r);
     finish_key(&r);

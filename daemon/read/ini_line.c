@@ -216,7 +216,7 @@ static void scan_section(const struct scan *s, size_t start)
 /* "latitude" out of "Latitude", "before_solstice" out of "before solstice". */
 static const char *likely_key(const struct scan *s, size_t from, size_t length)
 {
-    char slug[DB_LIMIT_NAME + 1];
+    char slug[DB_LIMIT_NAME + 1] = "";
 
     for (size_t i = 0; i < length; i++) {
         const char c = lower(s->line->text[from + i]);
@@ -273,7 +273,7 @@ static void scan_key(const struct scan *s, size_t start)
     } else if (key_end - start > DB_LIMIT_NAME) {
         REFUSE(s, start, key_end - start, "check the spelling", "the key has %zu bytes, %d fit", key_end - start,
                DB_LIMIT_NAME);
-    } else if (memchr(text + start, '\xA0', key_end - start)) {
+    } else if (memmem(text + start, key_end - start, "\xC2\xA0", 2)) {
         REFUSE(s, start, key_end - start, "write ordinary blanks", "a no-break space stands in the key");
     } else if (!is_key(text + start, key_end - start)) {
         REFUSE(s, start, key_end - start, likely_key(s, start, key_end - start), "\"%.*s\" cannot be a key",
@@ -352,8 +352,9 @@ void ini_line_scan(struct ini_line *line, struct ini_above above, const struct d
 
     while (start < line->size && is_blank(line->text[start]))
         start++;
+    const size_t base = line->base < start ? line->base : start;
     const bool comment = start < line->size && (line->text[start] == ';' || line->text[start] == '#');
-    line->kind = line->size && line->text[0] == '[' ? INI_LINE_BAD_SECTION : INI_LINE_REFUSED;
+    line->kind = base < line->size && line->text[base] == '[' ? INI_LINE_BAD_SECTION : INI_LINE_REFUSED;
     line->ended = start == line->size;
     if (!is_sound(&s)) {
         line->ended = true;
@@ -361,11 +362,11 @@ void ini_line_scan(struct ini_line *line, struct ini_above above, const struct d
             line->kind = INI_LINE_NOTHING;
     } else if (comment || line->ended) {
         line->kind = INI_LINE_NOTHING;
-    } else if (start) {
+    } else if (start > base) {
         scan_indented(&s, start, above);
-    } else if (line->text[0] == '[') {
-        scan_section(&s, 0);
+    } else if (line->text[base] == '[') {
+        scan_section(&s, base);
     } else {
-        scan_key(&s, 0);
+        scan_key(&s, base);
     }
 }

@@ -17,6 +17,7 @@ struct ini_line {
     const char *file, *text;
     size_t size; /* bytes, without the line end */
     unsigned number;
+    size_t base;             /* blanks that all lines of the file begin with: they mean nothing */
     enum ini_line_kind kind; /* from here on filled in by ini_line_scan */
     bool ended;              /* holds nothing at all */
     size_t start;            /* first byte to hand on: blanks before a key that was indented by mistake are left out */

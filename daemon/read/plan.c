@@ -298,6 +298,22 @@ static bool same_name(const char *a, const char *b)
     return *a == *b;
 }
 
+/* Crops whose names hold the word: "broad-bean, french-bean or runner-bean" for a bean. "" if there is none. */
+static const char *kinds_of(struct db_load *load, const char *word, const char *const *ids, size_t count)
+{
+    const char *found[8] = { 0 };
+    size_t n = 0;
+
+    for (size_t i = 0; i < count && strlen(word) > 2; i++) {
+        if (!strstr(ids[i], word))
+            continue;
+        if (n == sizeof found / sizeof found[0] - 1)
+            return "";
+        found[n++] = ids[i];
+    }
+    return n ? db_say(load->scratch, "write %s", db_words_list(db_load_reader(load), found)) : "";
+}
+
 static const struct db_crop_facts *find_crop(struct db_load *load, const struct db_crops *crops,
                                              const struct db_value *value)
 {
@@ -322,8 +338,10 @@ static const struct db_crop_facts *find_crop(struct db_load *load, const struct 
         }
     }
     const char *near = db_did_you_mean(db_load_reader(load), id, names, count);
+    if (!*near)
+        near = kinds_of(load, id, names, count);
     TELL(load, db_span_place(value->span),
-         *near ? near : "`dewbell crop` lists all, and docs/plan.md says how to add one", "there is no crop \"%s\"",
+         *near ? near : "`dewbell crop` lists all, and docs/crops.md says how to add one", "there is no crop \"%s\"",
          id);
     return NULL;
 }
