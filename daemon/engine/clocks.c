@@ -247,8 +247,9 @@ const struct db_growth *db_clocks_growth(struct db_clocks *clocks, struct db_air
 
     struct db_growth *growth = db_arena_get(clocks->arena, 1, sizeof *growth);
     double *plain = new_figures(clocks, clocks->days + 1), *slowed = new_figures(clocks, clocks->days + 1);
+    int32_t *still = db_arena_get(clocks->arena, clocks->days, sizeof *still);
 
-    if (!growth || !plain || !slowed)
+    if (!growth || !plain || !slowed || !still)
         return failed(clocks, DB_FULL);
     for (size_t i = 0; i < clocks->days; i++) {
         double sum;
@@ -259,6 +260,14 @@ const struct db_growth *db_clocks_growth(struct db_clocks *clocks, struct db_air
         plain[i + 1] = plain[i] + sum;
         slowed[i + 1] = slowed[i] + sum * clocks->slow[i];
     }
+    for (size_t i = clocks->days; i-- > 0;) {
+        const size_t end = i + 1 + DB_STILL_DAYS;
+
+        still[i] = i + 1 < clocks->days ? still[i + 1] : -1;
+        if (end <= clocks->days && slowed[end] - slowed[i + 1] < DB_STILL_SUM)
+            still[i] = (int32_t) i;
+    }
+    growth->still = still;
     growth->base = base;
     growth->plain = plain;
     growth->slowed = slowed;

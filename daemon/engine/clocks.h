@@ -11,7 +11,12 @@ struct db_growth {
     double base;          /* degC */
     const double *plain;  /* K d */
     const double *slowed; /* K d, each day times db_slow_factor() */
+    const int32_t *still; /* first day from each day on after which growth stands still; -1: none. See DB_STILL_DAYS */
 };
+
+/* Growth stands still when so many days bring less than so much, slowed: a day and a half at the reference temperature.
+ * An estimate. */
+enum { DB_STILL_DAYS = 30, DB_STILL_SUM = 15 };
 
 /* Nights of at least `low`: the sums count the days whose night, the low of the next morning, was that mild. */
 struct db_nights {

@@ -331,6 +331,13 @@ static enum db_status work_planted(struct work *w)
     return DB_OK;
 }
 
+static bool is_warm(const struct work *w)
+{
+    const char *season = w->crop->text[DB_FACT_SEASON];
+
+    return season && strcmp(season, "warm") == 0;
+}
+
 static bool counted_from_planting(const struct work *w)
 {
     const char *counted = w->crop->text[DB_FACT_COUNTED];
@@ -338,14 +345,38 @@ static bool counted_from_planting(const struct work *w)
     return counted && strcmp(counted, "planting") == 0;
 }
 
-/* `amount` gathered from `start` on, in the first place up to `move` and in the second one after it. */
-static struct db_date reach_over_move(const struct work *w, struct db_date start, struct db_date move, double amount)
+/* `amount` gathered in one place. A crop of the warm season does not live through a winter in which growth stands still:
+ * what is not ready by then is never ready, and the last of a batch that is comes by then. */
+static struct db_date grow(const struct work *w, const struct db_growth *growth, struct db_date from, double amount,
+                           int end)
 {
-    const double before = db_clocks_gathered(w->clocks, w->growth[0]->slowed, start, move);
+    const struct db_date ready = db_clocks_reach(w->clocks, growth->slowed, from, amount, SIZE_MAX - 1);
+    const struct db_date begun = db_clocks_reach(w->clocks, growth->slowed, from, amount / 10, SIZE_MAX - 1);
+    const size_t index = db_clocks_index(w->clocks, begun);
+
+    if (!is_warm(w) || index == SIZE_MAX || growth->still[index] < 0)
+        return ready;
+
+    const struct db_date still = db_date_add(w->clocks->first, growth->still[index]);
+
+    if (db_date_known(ready) && ready.day <= still.day)
+        return ready;
+    return end == LATE ? still : DB_NO_DATE;
+}
+
+/* `amount` gathered from `start` on, in the first place up to `move` and in the second one after it. A filled plug grows no
+ * more: what is gathered there beyond that does not count. */
+static struct db_date grow_over_move(const struct work *w, struct db_date start, struct db_date move, double amount,
+                                     int end)
+{
+    const double plug = fact_warmth(w, DB_FACT_PLUG_TIME, end) + w->late;
+    double before = db_clocks_gathered(w->clocks, w->growth[0]->slowed, start, move);
 
     if (isnan(before))
         return DB_NO_DATE;
-    return db_clocks_reach(w->clocks, w->growth[1]->slowed, move, fmax(amount - before, 0), SIZE_MAX - 1);
+    if (before > plug)
+        before = plug;
+    return grow(w, w->growth[1], move, fmax(amount - before, 0), end);
 }
 
 /* The day the harvest begins. A crop that stands through a winter is given in days of the calendar: its table's days have
@@ -362,13 +393,13 @@ static struct db_date cropping_day(const struct work *w, int end)
                    ? planted
                    : db_date_add(tray && planting ? planted : sown, fact_days(w, DB_FACT_CROP_TIME, end));
     if (tray && planting)
-        return db_clocks_reach(w->clocks, w->growth[1]->slowed, planted, amount, SIZE_MAX - 1);
+        return grow(w, w->growth[1], planted, amount, end);
     if (tray)
-        return reach_over_move(w, sown, planted, amount + w->late);
+        return grow_over_move(w, sown, planted, amount + w->late, end);
     /* sown where it crops, though the crop is counted from planting: the time in a plug comes on top */
     if (planting && w->sowing->way != DB_WAY_SETS && !isnan(plug))
         amount += plug;
-    return db_clocks_reach(w->clocks, w->growth[0]->slowed, sown, amount + w->late, SIZE_MAX - 1);
+    return grow(w, w->growth[0], sown, amount + w->late, end);
 }
 
 static void work_cropping(struct work *w)

@@ -97,8 +97,8 @@ static void a_drill_comes_up_and_crops(void **state)
 
 /* On the bench at 18 degC: rate 1/8.7 + 0.6 (1/5.8 - 1/8.7) = 0.149425: 5.35, 6.69 and 8.70 days. Growth above 5 degC is
  * 13 K d a day there, 10 outside. Pricking out 100 K d after that: 7.69 days. The plug: 350, 385, 420 K d: 26.9, 29.6,
- * 32.3 days. Hardening 3 days before, planting 7 days after that. Cropping 800, 950, 1100 K d: by planting on days 31,
- * 34 and 37 the bench has given 403, 442, 481; the rest at 10 a day: 39.7, 50.8, 61.9 days. */
+ * 32.3 days. Hardening 3 days before, planting 7 days after that. Cropping 800, 950, 1100 K d: the bench gives no more than the
+ * plug's 350, 385, 420; the rest at 10 a day: 45, 56.5 and 68 days. */
 static void a_pot_is_pricked_out_hardened_and_planted(void **state)
 {
     (void) state;
@@ -123,8 +123,8 @@ static void a_pot_is_pricked_out_hardened_and_planted(void **state)
              db_date_add(sown, 30));
     stage_is(&life, DB_STAGE_PLANTED, DB_ESTIMATED, db_date_add(sown, 31), db_date_add(sown, 34),
              db_date_add(sown, 37));
-    stage_is(&life, DB_STAGE_CROPPING, DB_ESTIMATED, db_date_add(sown, 31 + 40), db_date_add(sown, 34 + 51),
-             db_date_add(sown, 37 + 62));
+    stage_is(&life, DB_STAGE_CROPPING, DB_ESTIMATED, db_date_add(sown, 31 + 45), db_date_add(sown, 34 + 57),
+             db_date_add(sown, 37 + 68));
     plot_free(&plot);
 }
 
@@ -230,6 +230,44 @@ static void no_mild_night_no_planting_day(void **state)
 
     absent(&life, DB_STAGE_PLANTED);
     absent(&life, DB_STAGE_CROPPING);
+    plot_free(&plot);
+}
+
+/* Sown in April, the tomato (600, 725, 850 K d from planting) is given 10 a day until growth stops on 1 September: planted
+ * in June, the first are ripe in August; the last of the batch come by the time growth stops. Sown in June, none is. */
+static void a_warm_crop_is_ripe_before_the_cold_or_never(void **state)
+{
+    static const int month[] = { 4, 6 };
+
+    (void) state;
+    begin(0, 15, 25);
+    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
+    const struct db_bed *bed = plot_bed(&plot, "south", DB_COVER_OPEN);
+    const struct db_date cold = on(2015, 9, 1);
+
+    for (struct db_date day = cold; day.day < on(2016, 4, 1).day; day.day++)
+        plot_day(&plot, day, 1, 9, 0);
+    for (int i = 0; i < 2; i++) {
+        const size_t tomato = plot_sow(&plot, (struct db_sowing){ .id = i ? "late" : "early",
+                                                                  .crop = &crops[TOMATO],
+                                                                  .bed = bench,
+                                                                  .into = bed,
+                                                                  .way = DB_WAY_POT,
+                                                                  .planned = on(2015, month[i], 1),
+                                                                  .sown = DB_NO_DATE });
+        const struct db_life life = live(tomato);
+        const struct db_turn *cropping = &life.stage[DB_STAGE_CROPPING];
+
+        if (i == 0) { /* rooted after 62 days, planted 7 later; 60.0, 72.5 days, and the end of growth */
+            assert_int_equal(life.stage[DB_STAGE_PLANTED].likely.day, on(2015, 4, 1).day + 69);
+            assert_int_equal(cropping->likely.day, on(2015, 4, 1).day + 69 + 73);
+            assert_int_equal(cropping->late.day,
+                             cold.day - 2); /* a single day more brings 10 K d in 30 days: too little */
+        } else {
+            assert_true(db_date_known(life.stage[DB_STAGE_PLANTED].likely));
+            absent(&life, DB_STAGE_CROPPING);
+        }
+    }
     plot_free(&plot);
 }
 
@@ -342,6 +380,7 @@ int main(void)
         cmocka_unit_test(a_later_note_draws_earlier_stages_before_it),
         cmocka_unit_test(planting_waits_for_mild_nights),
         cmocka_unit_test(no_mild_night_no_planting_day),
+        cmocka_unit_test(a_warm_crop_is_ripe_before_the_cold_or_never),
         cmocka_unit_test(bolters_wait_for_the_solstice),
         cmocka_unit_test(a_planned_sowing_waits_for_its_gardener_but_not_for_ever),
         cmocka_unit_test(garlic_counts_days_of_the_calendar),
