@@ -308,14 +308,26 @@ static int negate(struct check *c, const struct db_node *a)
     return a->kind;
 }
 
-static int kind_of(struct check *c, const struct db_node *n)
+static int kind_of_one(struct check *c, const struct db_node *n, struct db_node *a)
 {
-    struct db_node *a = n->a >= 0 ? &c->nodes[n->a] : NULL;
-    struct db_node *b = n->b >= 0 ? &c->nodes[n->b] : a; /* an operation on one value does not look at b */
+    if (n->op == DB_OP_BAD || a->kind == DB_KIND_BAD)
+        return DB_KIND_BAD;
+    switch (n->op) {
+    case DB_OP_NEGATE:
+        return negate(c, a);
+    case DB_OP_NOT:
+        return truth(c, a);
+    case DB_OP_AHEAD:
+    case DB_OP_BACK:
+        return span_time(c, a, n->a);
+    default: /* is known, is one of */
+        return DB_KIND_TRUTH;
+    }
+}
 
-    if (!a) /* a leaf: the parser knew */
-        return n->op == DB_OP_BAD ? DB_KIND_BAD : n->kind;
-    if (n->op == DB_OP_AND || n->op == DB_OP_OR) {
+static int kind_of_two(struct check *c, const struct db_node *n, struct db_node *a, struct db_node *b)
+{
+    if (n->op == DB_OP_AND || n->op == DB_OP_OR) { /* each side is looked at, whatever the other is */
         const int left = truth(c, a), right = truth(c, b);
 
         return left == DB_KIND_BAD || right == DB_KIND_BAD ? DB_KIND_BAD : DB_KIND_TRUTH;
@@ -324,11 +336,9 @@ static int kind_of(struct check *c, const struct db_node *n)
         return after(c, n);
     if (n->op == DB_OP_SPAN)
         return span(c, n);
-    if (n->op == DB_OP_BAD || a->kind == DB_KIND_BAD || b->kind == DB_KIND_BAD)
+    if (a->kind == DB_KIND_BAD || b->kind == DB_KIND_BAD)
         return DB_KIND_BAD;
     switch (n->op) {
-    case DB_OP_NEGATE:
-        return negate(c, a);
     case DB_OP_ADD:
         return add(c, a, b);
     case DB_OP_SUBTRACT:
@@ -337,19 +347,9 @@ static int kind_of(struct check *c, const struct db_node *n)
         return multiply(c, a, b);
     case DB_OP_DIVIDE:
         return divide(c, a, b);
-    case DB_OP_NOT:
-        return truth(c, a);
-    case DB_OP_KNOWN:
-    case DB_OP_UNKNOWN:
-    case DB_OP_AMONG:
-    case DB_OP_NOT_AMONG:
-        return DB_KIND_TRUTH;
     case DB_OP_LATER:
     case DB_OP_EARLIER:
         return alike(c, a, b, "compared with");
-    case DB_OP_AHEAD:
-    case DB_OP_BACK:
-        return span_time(c, a, n->a);
     case DB_OP_LEAST:
     case DB_OP_MOST:
     case DB_OP_AVERAGE:
@@ -359,6 +359,15 @@ static int kind_of(struct check *c, const struct db_node *n)
     default: /* comparisons */
         return alike(c, a, b, "compared with") == DB_KIND_BAD ? DB_KIND_BAD : DB_KIND_TRUTH;
     }
+}
+
+static int kind_of(struct check *c, const struct db_node *n)
+{
+    if (n->a < 0) /* a leaf: the parser knew */
+        return n->op == DB_OP_BAD ? DB_KIND_BAD : n->kind;
+    if (n->b < 0)
+        return kind_of_one(c, n, &c->nodes[n->a]);
+    return kind_of_two(c, n, &c->nodes[n->a], &c->nodes[n->b]);
 }
 
 bool db_expr_check(struct db_reading *reading, struct db_node *nodes, int count)

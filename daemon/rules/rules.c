@@ -148,7 +148,9 @@ static bool list_note_words(struct db_rules *rules)
 
     if (!list)
         return false;
+
     const char **own = list + DB_STAGE_COUNT;
+
     for (int i = 0; i < DB_STAGE_COUNT; i++)
         list[i] = db_stage_word((enum db_stage) i);
     for (size_t i = 0; i < rules->all_count; i++)

@@ -109,7 +109,7 @@ static void rules_run(void **state)
     assert_int_equal(first.day, small_day(6, 12).day);
     assert_int_equal(best.day, small_day(6, 16).day);
     assert_int_equal(last.day, small_day(6, 26).day);
-    assert_true(fabs(db_rule_minutes(s->rules, thin, &s->scope) - 19) < 1e-4);
+    assert_true(fabs((double) db_rule_minutes(s->rules, thin, &s->scope) - 19) < 1e-4);
     assert_true(db_rule_has(s->rules, thin, DB_CLAUSE_PREFER));
     assert_false(db_rule_has(s->rules, thin, DB_CLAUSE_HOLD));
     assert_int_equal(db_rule_every(s->rules, 1, &s->scope), 1);
