@@ -5,6 +5,8 @@
 #include "base/text.h"
 #include "rules/template.h"
 
+#include <string.h>
+
 #include "base/banned.h"
 
 /* How each stage reads: as a note; and as an estimate, before it and after it ("Seedlings are likely up on 17 April"). */
@@ -27,6 +29,36 @@ static const struct {
     [DB_STAGE_CLEARED] = { "It was cleared on ", "It is likely over on ", "It was likely over on ",
                            "how long it can be harvested" },
 };
+
+/* Cloves, sets and tubers are planted where others are sown, and send up shoots. */
+static bool is_set(const struct db_scope *scope)
+{
+    return db_garden_sowing(scope->view->garden, scope->sowing)->way == DB_WAY_SETS;
+}
+
+/* The phrase, with its first word changed where the sowing is of sets. */
+static void say_phrase(struct db_text *to, const struct db_scope *scope, const char *phrase)
+{
+    static const char *const seed[] = { "It was sown on ",        "It is likely to be sown on ",
+                                        "It was likely sown on ", " since it was sown on ",
+                                        " after sowing on ",      "Sowing was planned for ",
+                                        "Sowing is planned for ", NULL };
+    static const char *const set[] = { "It was planted on ",        "It is likely to be planted on ",
+                                       "It was likely planted on ", " since it was planted on ",
+                                       " after planting on ",       "Planting was planned for ",
+                                       "Planting is planned for " };
+
+    if (is_set(scope)) {
+        if (strncmp(phrase, "Seedlings", strlen("Seedlings")) == 0) {
+            db_text_add(to, "Shoots");
+            phrase += strlen("Seedlings");
+        }
+        for (size_t i = 0; seed[i]; i++)
+            if (strcmp(phrase, seed[i]) == 0)
+                phrase = set[i];
+    }
+    db_text_add(to, phrase);
+}
 
 static void say_day(struct db_text *to, const struct db_scope *scope, struct db_date date)
 {
@@ -68,10 +100,10 @@ static void say_since(struct db_text *to, const struct db_scope *scope, enum db_
     } else if (stage == DB_STAGE_PRICKED_OUT) {
         db_text_add(to, " after they come up");
     } else if (sown->how == DB_NOTED) {
-        db_text_add(to, " since it was sown on ");
+        say_phrase(to, scope, " since it was sown on ");
         say_day(to, scope, sown->likely);
     } else if (db_date_known(sown->likely)) {
-        db_text_add(to, " after sowing on ");
+        say_phrase(to, scope, " after sowing on ");
         say_day(to, scope, sown->likely);
     }
 }
@@ -95,14 +127,15 @@ void db_say_planned(struct db_text *to, const struct db_scope *scope)
     if (!db_date_known(held))
         return;
     if (!db_date_known(planned) || planned.day == held.day) {
-        db_text_add(to, scope->life->stage[DB_STAGE_SOWN].how == DB_NOTED || held.day < scope->view->today.day
-                            ? "Sowing was planned for "
-                            : "Sowing is planned for ");
+        say_phrase(to, scope,
+                   scope->life->stage[DB_STAGE_SOWN].how == DB_NOTED || held.day < scope->view->today.day
+                       ? "Sowing was planned for "
+                       : "Sowing is planned for ");
         say_day(to, scope, held);
         db_text_add(to, ".");
         return;
     }
-    db_text_add(to, "Sowing was planned for ");
+    say_phrase(to, scope, "Sowing was planned for ");
     say_day(to, scope, planned);
     db_text_add_format(to, "; %s runs to seed in lengthening days, so it %s until ", sowing->crop->text[DB_FACT_NAME],
                        held.day < scope->view->today.day ? "waited" : "waits");
@@ -128,12 +161,13 @@ void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stag
         return;
     }
     if (turn->how == DB_NOTED) {
-        db_text_add(to, phrases[stage].noted);
+        say_phrase(to, scope, phrases[stage].noted);
         say_day(to, scope, turn->likely);
         db_text_add(to, ".");
         return;
     }
-    db_text_add(to, turn->likely.day < scope->view->today.day ? phrases[stage].was_likely : phrases[stage].likely);
+    say_phrase(to, scope,
+               turn->likely.day < scope->view->today.day ? phrases[stage].was_likely : phrases[stage].likely);
     say_day(to, scope, turn->likely);
     say_range(to, scope, turn);
     if (*phrases[stage].from) {

@@ -153,6 +153,22 @@ static void stages_are_said_with_how_they_are_known(void **state)
         "solstice is on 21 June).\n");
 }
 
+static void sets_are_planted_and_send_up_shoots(void **state)
+{
+    struct small *s = rule_with("job = A\nduring = up + 10 days .. up + 24 days\nbest = last(sown)\n");
+    struct db_sowing garlic = *db_garden_sowing(s->garden, SMALL_CARROT);
+    struct db_garden *garden = db_garden_new(s->arena, db_garden_site(s->garden));
+
+    (void) state;
+    garlic.way = DB_WAY_SETS;
+    small_must(db_garden_add_sowing(garden, &garlic));
+    s->view.garden = garden;
+    why_reads(s, small_day(6, 14),
+              "n Shoots were likely up on 2 June (30 May to 6 June), worked out from the soil's warmth since it was "
+              "planted on "
+              "20 May.\n");
+}
+
 static void weather_is_said_with_where_it_comes_from(void **state)
 {
     struct small *s = rule_with("job = A\nduring = sown .. up + 28 days\nwhile = low_tonight <= 7 °C\n");
@@ -261,6 +277,7 @@ int main(void)
         cmocka_unit_test(sentences_with_a_hole_are_left_out),
         cmocka_unit_test(imperial_gardens_read_inches),
         cmocka_unit_test(stages_are_said_with_how_they_are_known),
+        cmocka_unit_test(sets_are_planted_and_send_up_shoots),
         cmocka_unit_test(weather_is_said_with_where_it_comes_from),
         cmocka_unit_test(what_moved_the_day_is_said),
         cmocka_unit_test(room_and_memory_have_ends),
