@@ -90,13 +90,18 @@ static void use(const struct db_estate *estate, struct db_arena *arena, struct d
     }
 }
 
+static char folder[64];
+
+static void leave_folder(void)
+{
+    (void) rmdir(folder);
+}
+
 static const char *scratch_folder(void)
 {
-    static char folder[64];
-
     if (!*folder) {
         (void) snprintf(folder, sizeof folder, "/tmp/dewbell-fuzz-XXXXXX");
-        if (!mkdtemp(folder))
+        if (!mkdtemp(folder) || atexit(leave_folder) != 0)
             abort();
     }
     return folder;
@@ -125,6 +130,5 @@ int LLVMFuzzerTestOneInput(const uint8_t *data, size_t size)
         use(&estate, arena, mistakes);
     arena = db_arena_free(arena);
     (void) unlink(path);
-    (void) rmdir(scratch_folder());
     return 0;
 }
