@@ -12,7 +12,7 @@ FUZZ_SECONDS = 300
 # Debian packages: to build, to test, to look after the code. The one list; tests/deps.sh installs what is missing.
 BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c-dev libsqlite3-dev uuid-dev \
 	libxxhash-dev libssl-dev tzdata
-TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
+TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
 	cppcheck clang-14 libclang-rt-14-dev g++ binutils
 
 LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto

@@ -1,8 +1,6 @@
 /* The feed ledger: read in one walk into one block of bytes, one array of rows and a table of their places. */
 #include "record/private.h"
 
-#include <sys/mman.h>
-
 #include <stdlib.h>
 #include <string.h>
 
@@ -24,16 +22,6 @@ static size_t slot_of(const struct db_ledger *ledger, const unsigned char identi
 
     memcpy(&word, identity, sizeof word);
     return (size_t) word & ledger->mask;
-}
-
-/* A large ledger is read once: with small pages half of the time goes into the system handing them out. */
-static void ask_for_large_pages(void *data, size_t size)
-{
-    const uintptr_t page = 2 * 1024 * 1024;
-    uintptr_t from = ((uintptr_t) data + page - 1) / page * page, to = ((uintptr_t) data + size) / page * page;
-
-    if (to > from)
-        (void) madvise((void *) from, to - from, MADV_HUGEPAGE); /* a wish: nothing depends on it */
 }
 
 static bool add_row(struct db_ledger *ledger, const struct db_ledger_row *row)
@@ -96,20 +84,6 @@ static bool make_table(struct db_ledger *ledger)
     return true;
 }
 
-/* All bytes of all feeds fit into as much as the file is long: one block, never moved. What is not used is never touched. */
-static void foresee(struct db_record *record, struct db_ledger *ledger)
-{
-    int64_t pages = 0, size = 0;
-
-    if (db_record_ask(record, "PRAGMA page_count", &pages) != DB_OK ||
-        db_record_ask(record, "PRAGMA page_size", &size) != DB_OK)
-        return;
-    ledger->block = malloc((size_t) (pages * size));
-    ledger->room = ledger->block ? (size_t) (pages * size) : 0;
-    if (ledger->block)
-        ask_for_large_pages(ledger->block, ledger->room);
-}
-
 static enum db_status read_rows(struct db_record *record, sqlite3_stmt *query, struct db_ledger *ledger)
 {
     int code;
@@ -143,7 +117,6 @@ enum db_status db_record_ledger(struct db_record *record, const char *feed, stru
     if (status == DB_OK) {
         record->trouble[0] = '\0';
         (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
-        foresee(record, ledger);
         status = read_rows(record, query, ledger);
         (void) sqlite3_reset(query);
     }

@@ -34,9 +34,6 @@ sqlite3_stmt *db_record_query(struct db_record *record, enum db_record_query whi
 /* Runs a statement that answers nothing. On failure the trouble is noted. The statement is reset either way. */
 DB_MUST_USE enum db_status db_record_run(struct db_record *record, sqlite3_stmt *query);
 
-/* The one whole number that a pragma or statement answers. */
-DB_MUST_USE enum db_status db_record_ask(struct db_record *record, const char *question, int64_t *ret);
-
 /* Opens a write transaction, waiting for other writers. */
 DB_MUST_USE enum db_status db_record_begin(struct db_record *record);
 /* Ends it: commits when `so_far` is DB_OK, else takes everything back and returns so_far. */

@@ -165,12 +165,12 @@ static enum db_status make_file(struct db_record *record, const char *path)
     return DB_OK;
 }
 
-enum db_status db_record_ask(struct db_record *record, const char *question, int64_t *ret)
+static enum db_status ask(struct db_record *record, const char *pragma, int64_t *ret)
 {
     sqlite3_stmt *query = NULL;
     enum db_status status = DB_OK;
 
-    if (sqlite3_prepare_v2(record->file, question, -1, &query, NULL) == SQLITE_OK && sqlite3_step(query) == SQLITE_ROW)
+    if (sqlite3_prepare_v2(record->file, pragma, -1, &query, NULL) == SQLITE_OK && sqlite3_step(query) == SQLITE_ROW)
         *ret = sqlite3_column_int64(query, 0);
     else
         status = db_record_blame(record, "the record does not answer");
@@ -191,11 +191,11 @@ static enum db_status lay_out(struct db_record *record, const char *path)
     int64_t application = 0, layout = 0, tables = 0;
     char text[96];
 
-    enum db_status status = db_record_ask(record, "PRAGMA application_id", &application);
+    enum db_status status = ask(record, "PRAGMA application_id", &application);
     if (status == DB_OK)
-        status = db_record_ask(record, "PRAGMA user_version", &layout);
+        status = ask(record, "PRAGMA user_version", &layout);
     if (status == DB_OK)
-        status = db_record_ask(record, "SELECT count(*) FROM sqlite_schema", &tables);
+        status = ask(record, "SELECT count(*) FROM sqlite_schema", &tables);
     if (status != DB_OK)
         return status;
     if (application != APPLICATION && (application != 0 || layout != 0 || tables != 0))

@@ -6,7 +6,6 @@
 #include <xxhash.h>
 
 #include <endian.h>
-#include <sys/mman.h>
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -239,16 +238,6 @@ static void settle_ties(struct db_feed_work *work)
         }
 }
 
-/* A large feed is copied together once: with small pages half of the time goes into the system handing them out. */
-static void ask_for_large_pages(void *data, size_t size)
-{
-    const uintptr_t page = 2 * 1024 * 1024;
-    uintptr_t from = ((uintptr_t) data + page - 1) / page * page, to = ((uintptr_t) data + size) / page * page;
-
-    if (to > from)
-        (void) madvise((void *) from, to - from, MADV_HUGEPAGE); /* a wish: nothing depends on it */
-}
-
 /* Head, events in order, end. The fresh ones get to know where their bytes are and are put in the same order: a ledger
  * written in it is later read along with the jobs instead of across them. */
 static enum db_status assemble(struct db_feed_work *work, struct db_bytes *head)
@@ -260,7 +249,6 @@ static enum db_status assemble(struct db_feed_work *work, struct db_bytes *head)
     if (data) {
         head->data = data;
         head->room = work->bytes + sizeof feed_end;
-        ask_for_large_pages(data, head->room);
     }
     if (!data || (work->fresh_count && !fresh)) {
         free(fresh);
