@@ -13,7 +13,7 @@ enum {
     ENDS,                /* of an estimate */
     UP_DAYS = 120,       /* seed that needs longer than this is not coming */
     PLANT_DAYS = 60,     /* nights that stay too cold for longer than this: no day can be named */
-    FORGOTTEN_DAYS = 60, /* a planned sowing that is so late is not going to be done */
+    FORGOTTEN_DAYS = 14, /* a planned sowing so late was done unnoted, or is not going to be done */
     WINTER_DAYS = 210,   /* a crop that takes at least so long stands through a winter */
     HALF_YEAR = 182,
     FAR_DAY = 2932896 /* 31 December 9999 */

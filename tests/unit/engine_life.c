@@ -312,7 +312,7 @@ static void a_planned_sowing_waits_for_its_gardener_but_not_for_ever(void **stat
     (void) state;
     begin(51.5, 10, 20);
     const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
-    const struct db_date plan = on(2015, 2, 10);
+    const struct db_date plan = on(2015, 2, 20);
     const size_t carrot = plot_sow(
         &plot,
         (struct db_sowing){ .id = "c", .crop = &crops[CARROT], .bed = bed, .planned = plan, .sown = DB_NO_DATE });
@@ -320,7 +320,7 @@ static void a_planned_sowing_waits_for_its_gardener_but_not_for_ever(void **stat
 
     exactly(&life, DB_STAGE_SOWN, DB_PLANNED, plot.view.today);
     assert_int_equal(life.planned.day, plan.day);
-    plot.view.today = on(2015, 5, 1);
+    plot.view.today = on(2015, 3, 7);
     life = live(carrot);
     absent(&life, DB_STAGE_SOWN);
     absent(&life, DB_STAGE_UP);
