@@ -25,6 +25,10 @@ LDLIBS   = $(LIBS_LINK) -lm
 COMPILE  = $(CC) -std=c17 $(CPPFLAGS) $(CFLAGS) $(WARN)
 LINK     = $(CC) $(CFLAGS) $(LDFLAGS)
 
+# make V=1 shows whole commands.
+Q        = $(if $(V),,@)
+say      = $(if $(V)$(findstring s,$(firstword -$(MAKEFLAGS))),,@echo '  $1')
+
 PURE     = base calc model rules engine
 ENGINE_C = $(sort $(wildcard $(PURE:%=daemon/%/*.c)))
 IO_C     = $(sort $(wildcard daemon/read/*.c daemon/write/*.c daemon/record/*.c))
@@ -56,7 +60,8 @@ $B/compile.line: FORCE
 
 $B/%.o: %.c $B/compile.line
 	@mkdir -p $(@D)
-	$(COMPILE) -MMD -MP -c -o $@ $<
+	$(call say,$<)
+	$Q$(COMPILE) -MMD -MP -c -o $@ $<
 
 # The same for the library's members: a source that is gone leaves it, too.
 $B/engine.list: FORCE
@@ -65,26 +70,33 @@ $B/engine.list: FORCE
 
 $B/libdewbell.a: $(ENGINE_O) $B/engine.list
 	@rm -f $@
-	$(AR) rcs $@ $(ENGINE_O)
+	$(call say,$@)
+	$Q$(AR) rcs $@ $(ENGINE_O)
 
 $B/dewbell: $(CLI_O) $(BELOW)
-	$(LINK) -o $@ $(CLI_O) $(BELOW) $(LDLIBS)
+	$(call say,$@)
+	$Q$(LINK) -o $@ $(CLI_O) $(BELOW) $(LDLIBS)
 
 # Unit and property tests: one program a file, each with the whole engine and the readers and writers.
 $(TEST_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
-	$(LINK) -o $@ $< $(BELOW) $(LDLIBS) -lcmocka
+	$(call say,$@)
+	$Q$(LINK) -o $@ $< $(BELOW) $(LDLIBS) -lcmocka
 $(OUTSIDE_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
-	$(LINK) -o $@ $< $(BELOW) $(LDLIBS)
+	$(call say,$@)
+	$Q$(LINK) -o $@ $< $(BELOW) $(LDLIBS)
 $B/tests/bench/bench: $(BENCH_C:%.c=$B/%.o) $(BELOW)
-	$(LINK) -o $@ $(BENCH_C:%.c=$B/%.o) $(BELOW) $(LDLIBS)
+	$(call say,$@)
+	$Q$(LINK) -o $@ $(BENCH_C:%.c=$B/%.o) $(BELOW) $(LDLIBS)
 
 # A fuzz target is built twice: with libFuzzer, and as REPLAY, which runs it over files and needs no fuzzer.
 $(FUZZ_C:tests/fuzz/%.c=$B/replay/%): $B/replay/%: $B/tests/fuzz/%.o $B/tests/fuzz/replay.o $(BELOW)
 	@mkdir -p $(@D)
-	$(LINK) -o $@ $< $B/tests/fuzz/replay.o $(BELOW) $(LDLIBS)
+	$(call say,$@)
+	$Q$(LINK) -o $@ $< $B/tests/fuzz/replay.o $(BELOW) $(LDLIBS)
 $(FUZZ_C:tests/fuzz/%.c=$B/fuzzers/%): $B/fuzzers/%: $B/tests/fuzz/%.o $(BELOW)
 	@mkdir -p $(@D)
-	$(LINK) $(FUZZ_LINK) -o $@ $< $(BELOW) $(LDLIBS)
+	$(call say,$@)
+	$Q$(LINK) $(FUZZ_LINK) -o $@ $< $(BELOW) $(LDLIBS)
 
 tests: $(TEST_C:%.c=$B/%)
 outside: $(OUTSIDE_C:%.c=$B/%)
