@@ -93,7 +93,7 @@ static void put_texts(XXH3_state_t *state, const struct db_jobs *jobs, const str
         put_text(state, db_job_how(jobs, job, arena));
         put_text(state, db_job_caution(jobs, job, arena));
     }
-    arena = db_arena_free(arena);
+    (void) db_arena_free(arena);
 }
 
 void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16])

@@ -68,8 +68,10 @@ static const struct db_job *expect(const struct db_jobs *jobs, const char *name,
 {
     const struct db_job *job = db_jobs_find(jobs, name);
 
-    if (!job)
+    if (!job) {
         fail_msg("there is no job %s", name);
+        return NULL;
+    }
     if (job->first.day - today.day != first || job->best.day - today.day != best || job->last.day - today.day != last ||
         job->state != state)
         fail_msg("%s: expected %d %d %d state %d, worked out %d %d %d state %d", name, first, best, last, (int) state,
