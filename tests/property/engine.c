@@ -331,10 +331,10 @@ static void check_windows(struct sketch *s)
             wrong = "its best day is outside its window";
         else if (job->last.day < s->today.day - 60 || job->first.day > s->today.day + 400)
             wrong = "it is not of this time";
-        else if ((job->& s->draws == DB_JOB_DONE) != db_date_known(job->done) ||
+        else if ((job->state == DB_JOB_DONE) != db_date_known(job->done) ||
                  (db_date_known(job->done) && job->done.day > s->today.day))
             wrong = "done, or not";
-        else if (job->& s->draws != DB_JOB_DONE && (job->& s->draws == DB_JOB_MISSED) != (job->last.day < s->today.day))
+        else if (job->state != DB_JOB_DONE && (job->state == DB_JOB_MISSED) != (job->last.day < s->today.day))
             wrong = "missed, or not";
         else if (before && before->best.day > job->best.day)
             wrong = "it is out of order";
