@@ -242,7 +242,7 @@ static void settle_ties(struct db_feed_work *work)
  * written in it is later read along with the jobs instead of across them. */
 static enum db_status assemble(struct db_feed_work *work, struct db_bytes *head)
 {
-    struct db_event_new *fresh = work->fresh_count ? malloc(work->fresh_count * sizeof *fresh) : NULL;
+    struct db_event_new *fresh = malloc((work->fresh_count + 1) * sizeof *fresh);
     char *data = realloc(head->data, work->bytes + sizeof feed_end);
     size_t put = 0;
 
@@ -250,7 +250,7 @@ static enum db_status assemble(struct db_feed_work *work, struct db_bytes *head)
         head->data = data;
         head->room = work->bytes + sizeof feed_end;
     }
-    if (!data || (work->fresh_count && !fresh)) {
+    if (!data || !fresh) {
         free(fresh);
         return DB_FULL;
     }
