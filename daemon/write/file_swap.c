@@ -3,6 +3,7 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -73,34 +74,47 @@ static bool sync_folder(const char *path)
     return done;
 }
 
-/* Fills the new file and puts it in the place of the old one. */
-static bool swap(const char *path, char *beside, const char *data, size_t length)
+/* The new file, empty and ours alone: one name, so that a writer that was killed leaves at most one behind, which the next
+ * takes over; a lock, so that two writers do not mix. -1: errno tells. */
+static int open_beside(const char *beside)
 {
-    int fd = mkostemp(beside, O_CLOEXEC);
+    for (int turn = 0; turn < 100; turn++) {
+        struct stat ours, named;
+        int fd = open(beside, O_WRONLY | O_CREAT | O_CLOEXEC | O_NOFOLLOW | O_NONBLOCK, 0600);
+
+        if (fd < 0)
+            return -1;
+        /* While we waited for the lock, its holder may have renamed the file away. */
+        if (flock(fd, LOCK_EX) == 0 && fstat(fd, &ours) == 0 && stat(beside, &named) == 0 &&
+            ours.st_ino == named.st_ino && ours.st_dev == named.st_dev && S_ISREG(ours.st_mode) &&
+            ftruncate(fd, 0) == 0)
+            return fd;
+        (void) close(fd);
+    }
+    errno = EBUSY;
+    return -1;
+}
+
+/* Fills the new file and puts it in the place of the old one. */
+static bool swap(const char *path, const char *beside, const char *data, size_t length)
+{
+    int fd = open_beside(beside);
 
     if (fd < 0)
         return false;
     /* A feed is read by other programs of the same machine: a web server, a sync tool. */
-    bool done = fchmod(fd, 0644) == 0 && write_all(fd, data, length) && fsync(fd) == 0;
+    bool done = fchmod(fd, 0644) == 0 && write_all(fd, data, length) && fsync(fd) == 0 && rename(beside, path) == 0;
     int kept = errno;
-    if (close(fd) != 0 && done) {
-        done = false;
-        kept = errno;
-    }
-    if (done && rename(beside, path) != 0) {
-        done = false;
-        kept = errno;
-    }
-    if (!done) {
+    if (!done)
         (void) unlink(beside);
-        errno = kept;
-    }
+    (void) close(fd); /* the lock goes with it; the bytes were synced */
+    errno = kept;
     return done;
 }
 
 enum db_status db_file_swap(const char *path, const char *data, size_t length, bool *ret_changed)
 {
-    static const char tail[] = ".new-XXXXXX";
+    static const char tail[] = ".new";
 
     if (same(path, data, length)) {
         *ret_changed = false;

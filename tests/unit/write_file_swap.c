@@ -184,6 +184,86 @@ static void a_reader_never_sees_half_a_file(void **state)
     free(seen);
 }
 
+/* Writers killed at random moments: the file is always one of the whole contents, and nothing is left beside it. */
+static void killed_writers_leave_no_litter(void **state)
+{
+    enum { SIZE = 300000 };
+    char *body = malloc(SIZE), *seen = malloc(SIZE + 1);
+    bool changed = false;
+    int status;
+
+    (void) state;
+    assert_non_null(body);
+    assert_non_null(seen);
+    memset(body, 'a', SIZE);
+    assert_int_equal(db_file_swap(file, body, SIZE, &changed), DB_OK);
+    srandom((unsigned) getpid());
+    for (int round = 0; round < 60; round++) {
+        pid_t child = fork();
+        assert_true(child >= 0);
+        for (int i = 0; child == 0; i++) {
+            memset(body, "abc"[i % 3], SIZE);
+            if (db_file_swap(file, body, i % 2 ? SIZE : SIZE / 3, &changed) != DB_OK)
+                _exit(2);
+        }
+        for (volatile long spin = random() % 3000000; spin > 0; spin--)
+            ;
+        assert_int_equal(kill(child, SIGKILL), 0);
+        assert_int_equal(waitpid(child, &status, 0), child);
+        assert_true(WIFSIGNALED(status));
+        FILE *in = fopen(file, "r");
+        assert_non_null(in);
+        size_t got = fread(seen, 1, SIZE + 1, in);
+        (void) fclose(in);
+        assert_true(got == SIZE || got == SIZE / 3);
+        for (size_t i = 1; i < got; i++)
+            if (seen[i] != seen[0])
+                fail_msg("half of one, half of another");
+        assert_true(entries() <= 2);
+    }
+    assert_int_equal(db_file_swap(file, "end", 3, &changed), DB_OK);
+    assert_int_equal(entries(), 1);
+    free(body);
+    free(seen);
+}
+
+/* Several writers at once: each swap is whole, none fails. */
+static void writers_take_turns(void **state)
+{
+    enum { SIZE = 50000, WRITERS = 3, SWAPS = 40 };
+    static char body[SIZE];
+    pid_t children[WRITERS];
+    bool changed = false;
+    int status;
+
+    (void) state;
+    for (size_t w = 0; w < WRITERS; w++) {
+        children[w] = fork();
+        assert_true(children[w] >= 0);
+        if (children[w] == 0) {
+            for (int i = 0; i < SWAPS; i++) {
+                memset(body, (int) ('a' + w), SIZE);
+                if (db_file_swap(file, body, SIZE - w - (size_t) i % 7, &changed) != DB_OK)
+                    _exit(2);
+            }
+            _exit(0);
+        }
+    }
+    for (size_t w = 0; w < WRITERS; w++) {
+        assert_int_equal(waitpid(children[w], &status, 0), children[w]);
+        assert_true(WIFEXITED(status));
+        assert_int_equal(WEXITSTATUS(status), 0);
+    }
+    FILE *in = fopen(file, "r");
+    assert_non_null(in);
+    size_t got = fread(body, 1, SIZE, in);
+    (void) fclose(in);
+    assert_true(got > SIZE - 10);
+    for (size_t i = 1; i < got; i++)
+        assert_int_equal(body[i], body[0]);
+    assert_int_equal(entries(), 1);
+}
+
 int main(void)
 {
 #define IN_A_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
@@ -192,6 +272,8 @@ int main(void)
         IN_A_FOLDER(what_cannot_be_written_is_told),
         IN_A_FOLDER(the_old_file_stays_when_the_disk_is_full),
         IN_A_FOLDER(a_reader_never_sees_half_a_file),
+        IN_A_FOLDER(killed_writers_leave_no_litter),
+        IN_A_FOLDER(writers_take_turns),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
