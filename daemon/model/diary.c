@@ -148,6 +148,19 @@ struct db_date db_diary_last(const struct db_diary *diary, size_t sowing, const 
     return first < end ? diary->entries[end - 1].note->date : DB_NO_DATE;
 }
 
+struct db_date db_diary_last_by(const struct db_diary *diary, size_t sowing, const char *word, struct db_date until)
+{
+    if (!diary)
+        return DB_NO_DATE;
+
+    const size_t first = bound(diary, sowing, word, false);
+    size_t end = bound(diary, sowing, word, true);
+
+    while (end > first && diary->entries[end - 1].note->date.day > until.day)
+        end--;
+    return first < end ? diary->entries[end - 1].note->date : DB_NO_DATE;
+}
+
 size_t db_diary_dates(const struct db_diary *diary, size_t sowing, const char *word, struct db_date *ret, size_t room)
 {
     if (!diary)

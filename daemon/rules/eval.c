@@ -105,7 +105,7 @@ static struct db_date last_note(const struct db_scope *scope, const struct db_no
 {
     if (n->index < DB_STAGE_COUNT && scope->life->stage[n->index].how == DB_NOTED)
         return scope->life->stage[n->index].likely; /* from the plan or the diary */
-    return db_diary_last(scope->view->diary, scope->sowing, n->word);
+    return db_diary_last_by(scope->view->diary, scope->sowing, n->word, scope->view->today);
 }
 
 static double leaf(const struct db_node *n, const struct db_scope *scope, int32_t day)

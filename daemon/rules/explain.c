@@ -271,7 +271,7 @@ static void explain_note(struct walk *w, const struct db_node *n)
         w->stages |= 1U << n->index;
         return;
     }
-    date = db_diary_last(w->scope->view->diary, w->scope->sowing, n->word);
+    date = db_diary_last_by(w->scope->view->diary, w->scope->sowing, n->word, w->scope->view->today);
     if (!db_date_known(date))
         return;
     db_text_add_format(&text, "It was noted “%s” ", n->word);
@@ -377,7 +377,8 @@ static void walk_date(struct walk *w, const struct db_expr *expr, int32_t day)
 static void explain_every(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
 {
     const int32_t step = db_rule_every(rules, index, w->scope);
-    const struct db_date last = db_diary_last(w->scope->view->diary, w->scope->sowing, db_rule_records(rules, index));
+    const struct db_date last =
+        db_diary_last_by(w->scope->view->diary, w->scope->sowing, db_rule_records(rules, index), w->scope->view->today);
     char buffer[REASON_SIZE], days[64];
     struct db_text text = db_text_in(buffer, sizeof buffer);
 

@@ -49,6 +49,8 @@ const struct db_note *db_diary_at(const struct db_diary *diary, size_t index); /
 /* Date of the last note (by date, then number) not struck out of this sowing with this word; no date if there is none.
  * For a stage word it is the stage's date. sowing: index in the garden. NULL diary: no notes. */
 struct db_date db_diary_last(const struct db_diary *diary, size_t sowing, const char *word);
+/* The same of the notes dated no later than `until`: a diary that is looked at from an earlier day has not seen the rest. */
+struct db_date db_diary_last_by(const struct db_diary *diary, size_t sowing, const char *word, struct db_date until);
 /* All of them, oldest first: how many dates there are; at most `room` are written. */
 size_t db_diary_dates(const struct db_diary *diary, size_t sowing, const char *word, struct db_date *ret, size_t room);
 

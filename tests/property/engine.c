@@ -569,6 +569,47 @@ static void the_south_is_the_north_half_a_year_on(void **state)
     assert_true(compared > 0);
 }
 
+/* Tomorrow, if everything goes as foreseen, what is still to come stands where it stood. */
+static void check_calm(struct sketch *s)
+{
+    struct sketch then;
+
+    s->rules = stage_rules;
+    s->noisy = s->recorded = false;
+    s->notes = 0;
+    for (int i = 0; i < s->sowings; i++)
+        s->sowing[i].done = s->sowing[i].day <= 0;
+    then = *s;
+    then.today = db_date_add(s->today, 1);
+    for (int i = 0; i < s->sowings; i++)
+        then.sowing[i].day--;
+
+    struct plot now = build(s, NULL), later = build(&then, NULL);
+    const struct db_jobs *a = evaluate(&now), *b = evaluate(&later);
+
+    for (size_t i = db_jobs_from(a, db_date_add(s->today, 1)); i < db_jobs_count(a); i++) {
+        const struct db_job *job = db_jobs_at(a, i);
+        char name[64], line[LINE];
+
+        (void) db_job_name(a, job, name, sizeof name);
+        tell(a, job, line);
+
+        const struct db_job *again = db_jobs_find(b, name);
+
+        if (!again || again->first.day != job->first.day || again->best.day != job->best.day ||
+            again->last.day != job->last.day)
+            fail_msg("seed %" PRIu64 ": %s has moved", seed, line);
+    }
+    plot_free(&now);
+    plot_free(&later);
+}
+
+static void what_comes_as_foreseen_moves_nothing(void **state)
+{
+    (void) state;
+    each_garden(60, check_calm);
+}
+
 /* The limit is raised until the work fits; every smaller one must fail cleanly. */
 static void check_memory(struct sketch *s)
 {
@@ -585,7 +626,7 @@ static void check_memory(struct sketch *s)
             fail_msg("seed %" PRIu64 ": with %zu bytes: %s", seed, limit, db_status_text(status));
         if (status == DB_OK)
             print_message("least memory for %d sowings: %zu KiB\n", s->sowings, limit / 1024);
-        arena = db_arena_free(arena);
+        (void) db_arena_free(arena);
     }
     plot_free(&plot);
 }
@@ -606,6 +647,7 @@ int main(void)
         cmocka_unit_test(sowing_later_never_brings_it_up_earlier),
         cmocka_unit_test(warmth_below_the_optimum_never_delays),
         cmocka_unit_test(the_south_is_the_north_half_a_year_on),
+        cmocka_unit_test(what_comes_as_foreseen_moves_nothing),
         cmocka_unit_test(any_limit_of_memory_is_survived),
     };
 

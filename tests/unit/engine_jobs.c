@@ -375,6 +375,28 @@ static void printed_dates_are_part_of_the_meaning(void **state)
     plot_free(&plot);
 }
 
+/* Seen from an earlier day, nothing that was noted after it has happened: not for the life, not for a rule that asks. */
+static void notes_of_days_to_come_count_nowhere(void **state)
+{
+    (void) state;
+    begin("[hoe]\njob = Hoe\nfor = not noted(weeded)\nduring = sown .. sown + 60 days\n"
+          "[mulch]\njob = Mulch\nfor = noted(weeded)\nduring = last(weeded) .. last(weeded) + 9 days\n"
+          "[weed]\njob = Weed\nduring = sown .. sown + 60 days\nrecords = weeded\n");
+    sow("a", -3);
+    sow("b", -3);
+    plot_note(&plot, "a", "weeded", db_date_add(today, 1));
+    plot_note(&plot, "b", "weeded", db_date_add(today, -1));
+    plot_note(&plot, "b", "weeded", db_date_add(today, 2));
+    const struct db_jobs *jobs = evaluate();
+
+    expect(jobs, "hoe/a", -3, -3, 57, DB_JOB_OPEN);
+    expect(jobs, "weed/a", -3, -3, 57, DB_JOB_OPEN);
+    expect(jobs, "weed/b", -3, -1, 57, DB_JOB_DONE);
+    expect(jobs, "mulch/b", -1, -1, 8, DB_JOB_OPEN);
+    assert_int_equal(db_jobs_count(jobs), 4);
+    plot_free(&plot);
+}
+
 /* A series with a hole in it is refused, and nothing is handed back. */
 static void weather_must_be_filled(void **state)
 {
@@ -407,6 +429,7 @@ int main(void)
         cmocka_unit_test(names_are_found_and_cut_where_they_do_not_fit),
         cmocka_unit_test(identity_and_meaning),
         cmocka_unit_test(printed_dates_are_part_of_the_meaning),
+        cmocka_unit_test(notes_of_days_to_come_count_nowhere),
         cmocka_unit_test(weather_must_be_filled),
     };
 
