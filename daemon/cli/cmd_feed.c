@@ -80,7 +80,7 @@ static int write_feed(struct db_session *s, enum db_feed which, const char *name
     else if (db_file_swap(path, feed.bytes.data, feed.bytes.length, &changed) != DB_OK)
         status = trouble(s, path);
     else {
-        printf("%s: %zu events, %zu new or changed%s\n", path, feed.fresh_count + feed.copied, feed.fresh_count,
+        printf("%s: %zu events, %zu new or changed%s\n", path, feed.fresh_count + feed.copied, feed.changed,
                changed ? "" : "; the file is as it was");
         if (feed.left_out)
             printf("  %zu events far ahead were left out: calendars drop what is beyond 1000 events or 512 KiB (--all "

@@ -104,6 +104,34 @@ static struct db_event_new stamp(const struct db_feed_work *work, const struct d
     return made;
 }
 
+/* Whether two events differ in their stamps at most: all that stands after those. */
+static bool says_the_same(const struct db_event_past *past, const char *bytes, size_t length)
+{
+    static const char mark[] = "\r\nDTSTART";
+    const char *a = memmem(past->bytes, past->length, mark, sizeof mark - 1),
+               *b = memmem(bytes, length, mark, sizeof mark - 1);
+
+    return a && b && past->bytes + past->length - a == bytes + length - b &&
+           memcmp(a, b, (size_t) (bytes + length - b)) == 0;
+}
+
+/* What an event means covers more than what it prints: when its words came out as they were, so do its stamps, and only the
+ * ledger learns the new meaning. */
+static enum db_status keep_if_same(struct db_feed_work *work, const struct db_event_past *past, size_t at,
+                                   struct db_event_new *made)
+{
+    if (!past || !says_the_same(past, work->built.data + at, made->length)) {
+        work->changed++;
+        return DB_OK;
+    }
+    made->sequence = past->sequence;
+    made->created = past->created;
+    made->modified = past->modified;
+    made->length = past->length;
+    work->built.length = at;
+    return db_bytes_add(&work->built, past->bytes, past->length);
+}
+
 static enum db_status build(struct db_feed_work *work, struct db_date day, const struct db_event_past *past,
                             const unsigned char identity[16], const unsigned char meaning[16], db_event_tell *tell,
                             const void *about, bool *ret_fits)
@@ -131,6 +159,9 @@ static enum db_status build(struct db_feed_work *work, struct db_date day, const
         work->built.length = at;
         return DB_OK;
     }
+    status = keep_if_same(work, past, at, &made);
+    if (status != DB_OK)
+        return status;
     struct db_event_new *fresh = grow(work->fresh, work->fresh_count, &work->fresh_room, sizeof *fresh);
     if (!fresh)
         return DB_FULL;
@@ -313,6 +344,7 @@ enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int6
     if (status == DB_OK) {
         made.fresh = work.fresh;
         made.fresh_count = work.fresh_count;
+        made.changed = work.changed;
         made.copied = work.count - work.fresh_count;
         *ret = made;
     } else {

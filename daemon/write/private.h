@@ -102,7 +102,7 @@ struct db_feed_work {
     struct db_entry *entries;
     size_t count, room;
     struct db_event_new *fresh;
-    size_t fresh_count, fresh_room;
+    size_t fresh_count, fresh_room, changed;
     size_t bytes; /* of the feed so far */
 };
 /* Fills in all of the event but its stamps, UID apart from those included. about: handed through. */

@@ -41,8 +41,9 @@ enum db_feed {
 
 struct db_feed_result {
     struct db_bytes bytes;      /* the whole VCALENDAR */
-    struct db_event_new *fresh; /* malloc'd; changed or new events, bytes pointing into `bytes` */
+    struct db_event_new *fresh; /* malloc'd; rows to put into the ledger, bytes pointing into `bytes` */
     size_t fresh_count, copied; /* how many were built, how many copied */
+    size_t changed;             /* of those built: new to readers or changed; the others came out as they were */
     size_t left_out;            /* events beyond the limits below (0: none) */
 };
 

@@ -133,7 +133,7 @@ static size_t write_feed(struct held *h, struct db_record *record, const char *p
     }
     if (db_file_swap(path, feed.bytes.data, feed.bytes.length, &changed) != DB_OK)
         stop(path);
-    if (changed != (feed.fresh_count > 0)) {
+    if (changed != (feed.changed > 0)) {
         errno = 0;
         stop("a feed changed without a changed event, or the other way round");
     }

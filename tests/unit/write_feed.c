@@ -312,6 +312,36 @@ static void a_moved_sowing_moves_its_own_events_only(void **state)
     let_go(&moved, &second);
 }
 
+/* A new how-to is no part of a morning's words: its meaning is another, its bytes are the same. A ledger that remembers only
+ * some meaning of old must not raise what reads as before. */
+static void what_reads_the_same_is_not_raised(void **state)
+{
+    static const enum db_feed both[] = { DB_FEED_JOBS, DB_FEED_MORNINGS };
+
+    (void) state;
+    for (size_t i = 0; i < 2; i++) {
+        struct garden g = small(), again = small(), third = small();
+        struct ledger ledger = { 0 };
+        struct db_feed_result feed = build(&g, both[i], noon, &ledger);
+
+        assert_int_equal(feed.changed, feed.fresh_count);
+        for (size_t row = 0; row < ledger.count; row++)
+            ledger.rows[row].meaning[3] ^= 1;
+        struct db_feed_result second = build(&again, both[i], noon + 60, &ledger);
+        assert_int_equal(second.fresh_count, feed.fresh_count);
+        assert_int_equal(second.changed, 0);
+        assert_string_equal(second.bytes.data, feed.bytes.data);
+        third.how = "Quite another way.";
+        struct db_feed_result other = build(&third, both[i], noon + 120, &ledger);
+        assert_int_equal(other.changed, both[i] == DB_FEED_JOBS ? feed.fresh_count : 0);
+        assert_int_equal(other.fresh_count, feed.fresh_count);
+        ledger_forget(&ledger);
+        let_go(&g, &feed);
+        let_go(&again, &second);
+        let_go(&third, &other);
+    }
+}
+
 static void a_done_job_is_ticked(void **state)
 {
     struct garden g = small(), done = small();
@@ -566,6 +596,7 @@ int main(void)
         cmocka_unit_test(one_event_a_job),
         cmocka_unit_test(nothing_changed_nothing_written),
         cmocka_unit_test(a_moved_sowing_moves_its_own_events_only),
+        cmocka_unit_test(what_reads_the_same_is_not_raised),
         cmocka_unit_test(a_done_job_is_ticked),
         cmocka_unit_test(a_withdrawn_sowing_leaves_no_event),
         cmocka_unit_test(a_lost_ledger_never_lowers_sequence),
