@@ -1,6 +1,6 @@
 #!/bin/sh
 # `make install` into a stage: another program finds the engine by pkg-config, in C and in C++, and the installed program
-# runs from the installed rules alone.
+# runs from the installed rules alone. The 11.7 hours are FAO Irrigation and Drainage Paper 56, example 9.
 set -u
 . tests/cli/lib.sh
 
