@@ -185,7 +185,8 @@ static void killed_at_any_moment(void **state)
         pid_t child = fork();
         assert_true(child >= 0);
         if (child == 0) {
-            (void) write(ends[1], "x", 1);
+            if (write(ends[1], "x", 1) != 1)
+                _exit(3);
             for (int i = 1; i < 1000; i++)
                 if (publish(jobs[(round + i) % PLANS], now + i, &fresh, &changed) != 0)
                     _exit(2);

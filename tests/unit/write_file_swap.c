@@ -184,6 +184,17 @@ static void a_reader_never_sees_half_a_file(void **state)
     free(seen);
 }
 
+static _Noreturn void swap_without_end(char *body, size_t size)
+{
+    bool changed;
+
+    for (int i = 0;; i++) {
+        memset(body, "abc"[i % 3], size);
+        if (db_file_swap(file, body, i % 2 ? size : size / 3, &changed) != DB_OK)
+            _exit(2);
+    }
+}
+
 /* Writers killed at random moments: the file is always one of the whole contents, and nothing is left beside it. */
 static void killed_writers_leave_no_litter(void **state)
 {
@@ -201,11 +212,8 @@ static void killed_writers_leave_no_litter(void **state)
     for (int round = 0; round < 60; round++) {
         pid_t child = fork();
         assert_true(child >= 0);
-        for (int i = 0; child == 0; i++) {
-            memset(body, "abc"[i % 3], SIZE);
-            if (db_file_swap(file, body, i % 2 ? SIZE : SIZE / 3, &changed) != DB_OK)
-                _exit(2);
-        }
+        if (child == 0)
+            swap_without_end(body, SIZE);
         for (volatile long spin = random() % 3000000; spin > 0; spin--)
             ;
         assert_int_equal(kill(child, SIGKILL), 0);
