@@ -330,7 +330,8 @@ int main(int argc, char **argv)
         t[i] = samples_least(&f[i].whole);
     }
 
-    struct samples script = { 0 };
+    /* The script is handed the finished texts: it fills in no template, explains nothing and keeps no ledger. */
+    struct samples script = { 0 }, daily = { 0 };
     for (int i = 0; i < 3; i++) { /* in turn with a round of ours */
         struct figures again = { 0 };
         struct held h = { 0 };
@@ -340,12 +341,17 @@ int main(int argc, char **argv)
             stop("bad day");
         round_of(&h, folder[1], argv[2], today, &again, time);
         let_go(&h);
-        samples_add(&script, run_script(folder[1], argv[2]) / (time[LOAD] + time[EVALUATE] + time[FIRST_WRITE]));
+        double its = run_script(folder[1], argv[2]);
+        samples_add(&script, its / (time[LOAD] + time[EVALUATE] + time[FIRST_WRITE]));
+        samples_add(&daily, its / (time[LOAD] + time[EVALUATE] + time[REWRITE]));
     }
-    printf("\nPython script over load, evaluate and first write, 2 000 sowings: least %.1f, middle %.1f, most %.1f\n",
-           samples_least(&script), samples_middle(&script), samples_most(&script));
+    printf("\nPython script over ours, 2 000 sowings %20s %8s %8s\n", "least", "middle", "most");
+    printf("  load, evaluate, first write %31.1f %8.1f %8.1f\n", samples_least(&script), samples_middle(&script),
+           samples_most(&script));
+    printf("  load, evaluate, rewrite on a day that changes nothing %5.1f %8.1f %8.1f\n", samples_least(&daily),
+           samples_middle(&daily), samples_most(&daily));
 
-    printf("\nAims\n");
+    printf("Aims\n");
     for (size_t i = 0; i < SIZES; i++) {
         char what[96];
         (void) snprintf(what, sizeof what, "first write over libical, %zu sowings", all_sizes[i]);
@@ -356,6 +362,6 @@ int main(int argc, char **argv)
     mark("growth of load + evaluate + first write, 200 to 20 000: exponent", bench_exponent(n, t, SIZES), "<=", 1.1);
     mark("the same from 2 000 to 20 000", bench_exponent(n + 1, t + 1, SIZES - 1), "<=", 1.1);
     mark("KiB in arenas a sowing, 20 000 sowings", (double) f[2].memory / 1024 / 20000, "<=", 4);
-    mark("Python script over ours, 2 000 sowings", samples_middle(&script), ">=", 20);
+    mark("Python script over load, evaluate, first write, 2 000 sowings", samples_middle(&script), ">=", 20);
     return missed ? 1 : 0;
 }
