@@ -95,8 +95,7 @@ static enum db_status tell_why(const struct digest *d, const struct db_group *gr
     enum db_status status = DB_OK;
 
     for (size_t i = 0; status == DB_OK && i < group->count; i++) {
-        enum db_origin origin;
-        const char *why = clean_or_null(d, db_telling_why(d->jobs, group->jobs[i], d->arena, &origin));
+        const char *why = clean_or_null(d, db_telling_why(d->jobs, group->jobs[i], d->arena));
         char lead[128];
 
         if (!why)

@@ -46,13 +46,12 @@ static enum db_status tell_days(const struct db_job *job, struct db_bytes *text)
     return db_bytes_format(text, "Window: %s; best on %s.", span, db_words_day(job->best, best));
 }
 
-/* Window, why, how, effort, caution, note. The day on which weather figures were worked out stands beside them, for they
- * stay as they are until the job itself changes. */
+/* Window, why, how, effort, caution, note. The day on which the reasons were worked out stands beside them, for they stay as
+ * they are until the job itself changes. */
 static const char *describe(struct db_feed_work *work, const struct db_job *job)
 {
     struct db_bytes *text = &work->text;
-    enum db_origin origin = DB_ORIGIN_NONE;
-    const char *why = db_telling_why(work->jobs, job, work->scratch, &origin), *cleaned = NULL;
+    const char *why = db_telling_why(work->jobs, job, work->scratch), *cleaned = NULL;
     const char *how = db_job_how(work->jobs, job, work->scratch);
     char day[DB_WORDS];
 
@@ -62,7 +61,7 @@ static const char *describe(struct db_feed_work *work, const struct db_job *job)
     enum db_status status = tell_days(job, text);
     if (status == DB_OK && *why)
         status = db_bytes_format(text, "\nWhy: %s", why);
-    if (status == DB_OK && *why && origin != DB_ORIGIN_NONE)
+    if (status == DB_OK && *why && job->state == DB_JOB_OPEN)
         status = db_bytes_format(text, " (Worked out on %s.)", db_words_date(work->view->today, day));
     if (status == DB_OK && *how)
         status = db_bytes_format(text, "\nHow: %s", how);

@@ -36,9 +36,8 @@ DB_MUST_USE enum db_status db_words_wrap(struct db_bytes *out, const char *lead,
 /* ---- telling.c ---- what a job says, in parts. ---- */
 /* The bed where the sowing stands on the job's best day. */
 const struct db_bed *db_telling_bed(const struct db_jobs *jobs, const struct db_job *job);
-/* All reasons as one run of sentences, and which is the weakest origin among their weather figures. NULL: arena full. */
-const char *db_telling_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *arena,
-                           enum db_origin *ret_origin);
+/* All reasons as one run of sentences. NULL: the arena is full. */
+const char *db_telling_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *arena);
 const struct db_sowing *db_telling_sowing(const struct db_jobs *jobs, const struct db_job *job);
 /* "carrot" as shown: the crop's name. */
 const char *db_telling_crop(const struct db_jobs *jobs, const struct db_job *job);

@@ -25,22 +25,17 @@ const char *db_telling_crop(const struct db_jobs *jobs, const struct db_job *job
     return crop->text[DB_FACT_NAME] ? crop->text[DB_FACT_NAME] : crop->id;
 }
 
-const char *db_telling_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *arena,
-                           enum db_origin *ret_origin)
+const char *db_telling_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *arena)
 {
     struct db_reason reasons[16];
     size_t count = 0, length = 0, room = sizeof reasons / sizeof reasons[0];
-    enum db_origin weakest = DB_ORIGIN_NONE;
 
     if (db_job_why(jobs, job, arena, reasons, room, &count) != DB_OK)
         return NULL;
     if (count > room)
         count = room;
-    for (size_t i = 0; i < count; i++) {
+    for (size_t i = 0; i < count; i++)
         length += strlen(reasons[i].text) + 1;
-        if (reasons[i].origin != DB_ORIGIN_NONE && (weakest == DB_ORIGIN_NONE || reasons[i].origin < weakest))
-            weakest = reasons[i].origin;
-    }
     char *all = db_arena_get(arena, length + 1, 1), *at = all;
     if (!all)
         return NULL;
@@ -52,6 +47,5 @@ const char *db_telling_why(const struct db_jobs *jobs, const struct db_job *job,
         at += part;
     }
     *at = '\0';
-    *ret_origin = weakest;
     return all;
 }
