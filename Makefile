@@ -11,11 +11,11 @@ FUZZ_SECONDS = 300
 
 # Debian packages: to build, to test, to look after the code. The one list; tests/deps.sh installs what is missing.
 BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c-dev libsqlite3-dev uuid-dev \
-	libxxhash-dev libssl-dev tzdata
+	libxxhash-dev libssl-dev tzdata libcurl4-openssl-dev libmicrohttpd-dev libsystemd-dev zlib1g-dev
 TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
 	cppcheck clang-14 libclang-rt-14-dev g++ binutils
 
-LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto
+LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto libcurl libmicrohttpd libsystemd zlib
 CFLAGS   = -O2 -g
 WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes $(if $(CI),-Werror)
 LIBS_CFLAGS := $(shell pkg-config --cflags $(LIBS) 2>/dev/null)
@@ -33,6 +33,8 @@ PURE     = base calc model rules engine
 ENGINE_C = $(sort $(wildcard $(PURE:%=daemon/%/*.c)))
 IO_C     = $(sort $(wildcard daemon/read/*.c daemon/write/*.c daemon/record/*.c))
 CLI_C    = $(sort $(wildcard daemon/cli/*.c))
+DAEMON_C = $(wildcard daemon/service/main.c)
+SERVICE_C = $(filter-out $(DAEMON_C),$(sort $(wildcard daemon/service/*.c)))
 TEST_C   = $(sort $(wildcard tests/unit/*.c tests/property/*.c))
 OUTSIDE_C = $(sort $(wildcard tests/outside/*.c))
 BENCH_C  = $(sort $(wildcard tests/bench/*.c))
@@ -40,8 +42,9 @@ FUZZ_C   = $(sort $(wildcard tests/fuzz/fuzz_*.c))
 ENGINE_O = $(ENGINE_C:%.c=$B/%.o)
 IO_O     = $(IO_C:%.c=$B/%.o)
 CLI_O    = $(CLI_C:%.c=$B/%.o)
-ALL_C    = $(ENGINE_C) $(IO_C) $(CLI_C) $(TEST_C) $(OUTSIDE_C) $(BENCH_C) $(FUZZ_C) tests/fuzz/replay.c
-BELOW    = $(IO_O) $B/libdewbell.a
+ALL_C    = $(ENGINE_C) $(IO_C) $(SERVICE_C) $(DAEMON_C) $(CLI_C) $(TEST_C) $(OUTSIDE_C) $(BENCH_C) $(FUZZ_C) tests/fuzz/replay.c
+# An archive, so that a program takes of the service only what it uses.
+BELOW    = $(if $(SERVICE_C),$B/service.a) $(IO_O) $B/libdewbell.a
 
 # Variants are the same tree built into a folder of their own with another compiler line.
 SANITIZE = -fno-omit-frame-pointer -fno-sanitize-recover=all \
@@ -50,7 +53,7 @@ ASAN     = $(MAKE) --no-print-directory B=$B/asan CC=clang-14 CFLAGS='-O1 -g $(S
 FUZZ     = $(MAKE) --no-print-directory B=$B/fuzz CC=clang-14 CFLAGS='-O1 -g $(SANITIZE) -fsanitize=fuzzer-no-link' \
 	FUZZ_LINK=-fsanitize=fuzzer
 
-all: $B/libdewbell.a $(if $(CLI_C),$B/dewbell) ## Build the engine's library and the program into build/
+all: $B/libdewbell.a $(if $(CLI_C),$B/dewbell) $(if $(DAEMON_C),$B/dewbelld) ## Build the engine's library and the program into build/
 
 # The compile line as it was last used: when it changes, everything is compiled anew.
 $B/compile.line: FORCE
@@ -73,9 +76,22 @@ $B/libdewbell.a: $(ENGINE_O) $B/engine.list
 	$(call say,$@)
 	$Q$(AR) rcs $@ $(ENGINE_O)
 
+$B/service.list: FORCE
+	@: $(shell mkdir -p $(@D))$(file >$@.new,$(SERVICE_C))
+	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
+
+$B/service.a: $(SERVICE_C:%.c=$B/%.o) $B/service.list
+	@rm -f $@
+	$(call say,$@)
+	$Q$(AR) rcs $@ $(SERVICE_C:%.c=$B/%.o)
+
 $B/dewbell: $(CLI_O) $(BELOW)
 	$(call say,$@)
 	$Q$(LINK) -o $@ $(CLI_O) $(BELOW) $(LDLIBS)
+
+$B/dewbelld: $(DAEMON_C:%.c=$B/%.o) $(BELOW)
+	$(call say,$@)
+	$Q$(LINK) -o $@ $(DAEMON_C:%.c=$B/%.o) $(BELOW) $(LDLIBS)
 
 # Unit and property tests: one program a file, each with the whole engine and the readers and writers.
 $(TEST_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
@@ -103,7 +119,7 @@ outside: $(OUTSIDE_C:%.c=$B/%)
 replays: $(FUZZ_C:tests/fuzz/%.c=$B/replay/%)
 fuzzers: $(FUZZ_C:tests/fuzz/%.c=$B/fuzzers/%)
 asan: ## Build program, tests and replays with ASan and UBSan (clang) into build/asan/
-	@+$(ASAN) $(if $(CLI_C),$B/asan/dewbell) tests replays
+	@+$(ASAN) $(if $(CLI_C),$B/asan/dewbell) $(if $(DAEMON_C),$B/asan/dewbelld) tests replays
 
 demo: ## Run the main job on the demo garden
 	@+$(MAKE) --no-print-directory deps-build
@@ -151,7 +167,7 @@ format: ## Lay out all C files by .clang-format
 install: all ## Install under prefix (/usr/local), into DESTDIR if given
 	install -d $(DESTDIR)$(prefix)/bin $(DESTDIR)$(prefix)/lib/pkgconfig $(DESTDIR)$(prefix)/include/dewbell \
 		$(DESTDIR)$(prefix)/share/dewbell/rules $(DESTDIR)$(prefix)/share/doc/dewbell
-	install -m 755 $B/dewbell $(DESTDIR)$(prefix)/bin/
+	install -m 755 $B/dewbell $(if $(DAEMON_C),$B/dewbelld) $(DESTDIR)$(prefix)/bin/
 	install -m 644 $B/libdewbell.a $(DESTDIR)$(prefix)/lib/
 	install -m 644 include/dewbell/*.h $(DESTDIR)$(prefix)/include/dewbell/
 	sed 's|@prefix@|$(prefix)|; s|@version@|$(VERSION)|' contrib/dewbell.pc.in >$(DESTDIR)$(prefix)/lib/pkgconfig/dewbell.pc

@@ -47,6 +47,8 @@ enum db_status db_estate_read(const char *garden_file, const char *shipped, stru
         status = DB_MISTAKEN;
     if (status == DB_OK)
         *ret_estate = estate;
+    else
+        ret_estate->files = estate.files; /* a service goes on watching them: the mistake will be mended there */
     return status;
 }
 
@@ -76,6 +78,16 @@ static void put_days(struct db_weather *weather, const struct db_days *days, str
     for (struct db_date day = from; day.day <= to.day; day = db_date_add(day, 1))
         for (enum db_figure f = DB_FIGURE_LOW; f < (enum db_figure) DB_FIGURE_COUNT; f++)
             db_weather_put(weather, day, f, origin, db_days_figure(days, day, f)); /* NaN puts nothing */
+}
+
+/* A day that was forecast and has gone by without being observed keeps its forecast. */
+static void put_told(struct db_weather *weather, const struct db_told *told)
+{
+    for (size_t i = 0; told && i < told->count; i++)
+        for (int f = 0; f < DB_FIGURE_COUNT; f++)
+            if (!isnan(told->days[i].figures[f]))
+                db_weather_put(weather, told->days[i].date, (enum db_figure) f, DB_ORIGIN_FORECAST,
+                               told->days[i].figures[f]);
 }
 
 static bool has_day(const struct db_days *days, struct db_date day)
@@ -120,6 +132,7 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
     put_days(weather, &records->observed, db_date_add(today, 1), db_date_add(today, records->ahead),
              DB_ORIGIN_FORECAST);
     put_days(weather, &records->forecast, first, last, DB_ORIGIN_FORECAST);
+    put_told(weather, estate->told);
     if (db_weather_fill(weather, normals) != DB_OK)
         return DB_RANGE;
     *ret_weather = weather;

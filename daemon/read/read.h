@@ -5,6 +5,7 @@
 #include "dewbell/diary.h"
 #include "dewbell/rule.h"
 #include "dewbell/weather.h"
+#include "read/outlets.h"
 
 /* One gardener's files, read and checked. Lives in the arena that was handed in. */
 struct db_estate {
@@ -13,11 +14,15 @@ struct db_estate {
     const struct db_rules *rules;
     struct db_records *records; /* weather files read, days not yet laid out (records.h) */
     const char *folder;         /* the folder of garden.ini */
-    const char *const *files;   /* every file that was read, absolute or as given; NULL-terminated (for watching) */
+    const char *const *files;   /* every file that was read, absolute or as given; NULL-terminated (for watching); given
+                                   back with mistakes, too */
+    struct db_outlets outlets;  /* what the plan says of the service */
+    const struct db_told *told; /* the last good forecast, set by who has it; NULL: none. They count where nothing was
+                                   observed */
 };
 
 /* Reads garden.ini and all that it names, the shipped rules and crops under `shipped` (a folder with crops/ and jobs/).
- * DB_OK, DB_MISTAKEN (see the list; nothing of *ret_estate is usable), DB_FULL. */
+ * DB_OK, DB_MISTAKEN (see the list; nothing but `files` of *ret_estate is usable), DB_FULL. */
 DB_MUST_USE enum db_status db_estate_read(const char *garden_file, const char *shipped, struct db_arena *arena,
                                           struct db_mistakes *mistakes, struct db_estate *ret_estate);
 

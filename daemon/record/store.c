@@ -15,7 +15,7 @@
 
 enum {
     APPLICATION = 0x44657762, /* "Dewb": tells our file from any other SQLite file */
-    LAYOUT = 1,
+    LAYOUT = 2,
     WAIT_MS = 10000 /* how long to wait for another writer */
 };
 
@@ -39,6 +39,56 @@ static const char layout_1[] = "CREATE TABLE note ("
                                " modified INTEGER NOT NULL,"
                                " bytes BLOB NOT NULL,"
                                " UNIQUE (feed, identity)) STRICT;";
+
+/* What the service keeps. A morning and an answer are written before they are used, so that no crash can lose or double
+ * them; `served` is what readers were given last, so that a start serves it at once. */
+static const char layout_2[] =
+    "CREATE TABLE token ("
+    " token TEXT PRIMARY KEY,"
+    " made INTEGER NOT NULL,"
+    " revoked INTEGER) STRICT;"
+    "CREATE TABLE answer (" /* the last good forecast of a source */
+    " source TEXT PRIMARY KEY,"
+    " url TEXT NOT NULL,"
+    " fetched INTEGER NOT NULL,"
+    " issued INTEGER NOT NULL,"
+    " etag TEXT NOT NULL,"
+    " last_modified TEXT NOT NULL,"
+    " expires INTEGER NOT NULL,"
+    " body BLOB NOT NULL) STRICT;"
+    "CREATE TABLE seen (" /* each day's figures as they were forecast and as they were observed */
+    " date TEXT NOT NULL CHECK (length(date) = 10),"
+    " figure INTEGER NOT NULL,"
+    " origin INTEGER NOT NULL,"
+    " issued INTEGER NOT NULL,"
+    " source TEXT NOT NULL,"
+    " value REAL NOT NULL,"
+    " PRIMARY KEY (date, figure, origin, issued)) STRICT, WITHOUT ROWID;"
+    "CREATE TABLE morning ("
+    " date TEXT NOT NULL CHECK (length(date) = 10),"
+    " outlet TEXT NOT NULL,"
+    " state TEXT NOT NULL CHECK (state IN ('intended', 'sending', 'sent', 'failed', 'folded')),"
+    " tries INTEGER NOT NULL,"
+    " next INTEGER NOT NULL," /* when to try again, unix seconds */
+    " changed INTEGER NOT NULL,"
+    " message TEXT NOT NULL," /* Message-ID or idempotency key */
+    " body BLOB NOT NULL,"
+    " PRIMARY KEY (date, outlet)) STRICT;"
+    "CREATE TABLE position (" /* where each job was last published */
+    " identity BLOB PRIMARY KEY CHECK (length(identity) = 16),"
+    " rule TEXT NOT NULL,"
+    " sowing TEXT NOT NULL,"
+    " occurrence INTEGER NOT NULL,"
+    " first INTEGER NOT NULL,"
+    " best INTEGER NOT NULL,"
+    " last INTEGER NOT NULL,"
+    " moved INTEGER NOT NULL) STRICT;" /* day of its last move */
+    "CREATE TABLE served ("
+    " feed TEXT PRIMARY KEY,"
+    " modified INTEGER NOT NULL,"
+    " bytes BLOB NOT NULL) STRICT;";
+
+static const char *const layouts[LAYOUT] = { layout_1, layout_2 };
 
 static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_BEGIN] = "BEGIN IMMEDIATE",
@@ -207,7 +257,8 @@ static enum db_status lay_out(struct db_record *record, const char *path)
                                      path, (long long) layout, LAYOUT);
     if (layout == LAYOUT)
         return DB_OK;
-    status = tell(record, layout_1);
+    for (; status == DB_OK && layout < LAYOUT; layout++)
+        status = tell(record, layouts[layout]);
     (void) snprintf(text, sizeof text, "PRAGMA application_id = %d; PRAGMA user_version = %d", APPLICATION, LAYOUT);
     return status == DB_OK ? tell(record, text) : status;
 }

@@ -32,6 +32,19 @@ struct db_normal {
     double low, high, rain, wind; /* rain: mm in the whole month */
 };
 
+/* Days as one source told them, each on its own: what a forecast amounts to once it is read. NaN: not said. */
+struct db_told_day {
+    struct db_date date;
+    double figures[DB_FIGURE_COUNT];
+};
+struct db_told {
+    const char *source; /* its name, as shown beside the figures */
+    int64_t issued;     /* unix seconds: when it was made, else when it was fetched */
+    bool stale;         /* older than 36 hours when it was read: its days still count, and are called stale */
+    const struct db_told_day *days; /* in order of date */
+    size_t count;
+};
+
 struct db_weather;
 
 /* A set of `futures` (1..DB_LIMIT_FUTURES) series over `count` (..DB_LIMIT_WEATHER_DAYS) days from `first`. All figures
