@@ -86,7 +86,15 @@ static const char layout_2[] =
     "CREATE TABLE served ("
     " feed TEXT PRIMARY KEY,"
     " modified INTEGER NOT NULL,"
-    " bytes BLOB NOT NULL) STRICT;";
+    " bytes BLOB NOT NULL) STRICT;"
+    "CREATE TABLE published (" /* what an outlet holds of each feed, as far as we know */
+    " outlet TEXT NOT NULL,"
+    " feed TEXT NOT NULL,"
+    " address BLOB NOT NULL CHECK (length(address) = 16)," /* hash of where it went */
+    " hash BLOB NOT NULL CHECK (length(hash) = 16),"       /* of the bytes */
+    " etag TEXT NOT NULL,"                                 /* the server's, "" if it gave none */
+    " at INTEGER NOT NULL,"
+    " PRIMARY KEY (outlet, feed)) STRICT;";
 
 static const char *const layouts[LAYOUT] = { layout_1, layout_2 };
 
