@@ -1,4 +1,4 @@
-/* feed: writes jobs.ics and mornings.ics. The ledger is put first: a crash between the two leaves the old file, and the
+/* feed: writes jobs.ics, mornings.ics and tasks.ics. The ledger is put first: a crash between the two leaves the old file, and the
  * next run copies the new events from the ledger. */
 #include "cli/cli.h"
 
@@ -121,6 +121,8 @@ int db_cmd_feed(struct db_session *s, int count, char **words)
         status = write_feed(s, DB_FEED_JOBS, "jobs", folder);
     if (status == DB_EXIT_FINE)
         status = write_feed(s, DB_FEED_MORNINGS, "mornings", folder);
+    if (status == DB_EXIT_FINE)
+        status = write_feed(s, DB_FEED_TASKS, "tasks", folder);
     if (lock >= 0)
         (void) close(lock);
     free(folder);

@@ -1,4 +1,4 @@
-/* One VEVENT, and the lines above the first: the only file that knows libical. */
+/* One VEVENT or VTODO, and the lines above the first: the only file that knows libical. */
 #include "write/private.h"
 
 #include <libical/ical.h>
@@ -96,7 +96,14 @@ static enum db_status print(icalcomponent *component, bool whole, size_t tail, s
     return status;
 }
 
-/* 06:30 of the day in the zone of whoever looks: a start that is a date counts from midnight there. */
+/* A task of one day has no start: DUE must lie after it, and programs read a DUE that is a date as "on that day". */
+static struct db_date starts(const struct db_event *event)
+{
+    return db_date_known(event->from) && event->from.day < event->due.day ? event->from : DB_NO_DATE;
+}
+
+/* 06:30 of the day in the zone of whoever looks: a date counts from midnight there. A task without a start counts from its
+ * only day, the last. */
 static void add_alarm(icalcomponent *to, const struct db_event *event, bool *whole)
 {
     icalcomponent *alarm = icalcomponent_new(ICAL_VALARM_COMPONENT);
@@ -110,7 +117,10 @@ static void add_alarm(icalcomponent *to, const struct db_event *event, bool *who
     }
     add(alarm, icalproperty_new_uid(db_uid_text(event->alarm_uid, uid)), whole);
     add(alarm, icalproperty_new_action(ICAL_ACTION_DISPLAY), whole);
-    add(alarm, icalproperty_new_trigger(trigger), whole);
+    icalproperty *when = icalproperty_new_trigger(trigger);
+    if (when && event->task && !db_date_known(starts(event)))
+        icalproperty_add_parameter(when, icalparameter_new_related(ICAL_RELATED_END));
+    add(alarm, when, whole);
     add(alarm, icalproperty_new_description(event->summary), whole);
     icalcomponent_add_component(to, alarm);
 }
@@ -126,13 +136,47 @@ static void add_categories(icalcomponent *to, const struct db_event *event, bool
         add(to, icalproperty_new_categories(words), whole);
 }
 
+static void add_days(icalcomponent *to, const struct db_event *event, bool *whole)
+{
+    if (!event->task) {
+        add(to, icalproperty_new_dtstart(ical_day(event->day)), whole);
+        add(to, icalproperty_new_dtend(ical_day(db_date_add(event->day, 1))), whole);
+        return;
+    }
+    if (db_date_known(starts(event)))
+        add(to, icalproperty_new_dtstart(ical_day(event->from)), whole);
+    if (db_date_known(event->due))
+        add(to, icalproperty_new_due(ical_day(event->due)), whole);
+}
+
+/* Programs disagree on which of the three says that a task is done: a done one has all of them. */
+static void add_state(icalcomponent *to, const struct db_event *event, bool *whole)
+{
+    static const icalproperty_status states[] = { [DB_JOB_OPEN] = ICAL_STATUS_NEEDSACTION,
+                                                  [DB_JOB_DONE] = ICAL_STATUS_COMPLETED,
+                                                  [DB_JOB_MISSED] = ICAL_STATUS_CANCELLED };
+    bool done = event->state == DB_JOB_DONE;
+
+    if (!event->task) {
+        add(to, icalproperty_new_status(ICAL_STATUS_CONFIRMED), whole);
+        add(to, icalproperty_new_transp(ICAL_TRANSP_TRANSPARENT), whole);
+    } else {
+        add(to, icalproperty_new_status(states[event->state]), whole);
+        add(to, icalproperty_new_percentcomplete(done ? 100 : 0), whole);
+    }
+    if (event->priority)
+        add(to, icalproperty_new_priority(event->priority), whole);
+    if (event->task && done)
+        add(to, icalproperty_new_completed(ical_utc(event->completed)), whole);
+}
+
 enum db_status db_event_write(const struct db_event *event, struct db_bytes *out)
 {
     bool whole = true;
     char uid[DB_UID_TEXT];
 
     settle_libical();
-    icalcomponent *made = icalcomponent_new(ICAL_VEVENT_COMPONENT);
+    icalcomponent *made = icalcomponent_new(event->task ? ICAL_VTODO_COMPONENT : ICAL_VEVENT_COMPONENT);
     if (!made)
         return DB_FULL;
     /* In this order for ever: the order is part of the bytes. */
@@ -141,17 +185,13 @@ enum db_status db_event_write(const struct db_event *event, struct db_bytes *out
     add(made, icalproperty_new_created(ical_utc(event->created)), &whole);
     add(made, icalproperty_new_lastmodified(ical_utc(event->modified)), &whole);
     add(made, icalproperty_new_sequence(event->sequence < INT32_MAX ? (int) event->sequence : INT32_MAX), &whole);
-    add(made, icalproperty_new_dtstart(ical_day(event->day)), &whole);
-    add(made, icalproperty_new_dtend(ical_day(db_date_add(event->day, 1))), &whole);
+    add_days(made, event, &whole);
     add(made, icalproperty_new_summary(event->summary), &whole);
     add(made, icalproperty_new_description(event->description), &whole);
     if (event->location && event->location[0])
         add(made, icalproperty_new_location(event->location), &whole);
     add_categories(made, event, &whole);
-    add(made, icalproperty_new_status(ICAL_STATUS_CONFIRMED), &whole);
-    add(made, icalproperty_new_transp(ICAL_TRANSP_TRANSPARENT), &whole);
-    if (event->priority)
-        add(made, icalproperty_new_priority(event->priority), &whole);
+    add_state(made, event, &whole);
     if (event->alarm)
         add_alarm(made, event, &whole);
     return print(made, whole, 0, out);

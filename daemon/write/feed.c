@@ -16,15 +16,25 @@
 /* Raised when what events print changes with a new version of the program, so that all are published anew, once. */
 enum { EVENT_LAYOUT = 1 };
 
-static const char event_start[] = "BEGIN:VEVENT\r\nUID:", feed_end[] = "END:VCALENDAR\r\n";
-enum { UID_AT = sizeof event_start - 1, UID_LENGTH = 36 };
+static const char feed_end[] = "END:VCALENDAR\r\n";
+enum { UID_LENGTH = 36 };
 
 static const struct {
     const char *name, *what, *about, *colour;
+    const char *start; /* of each component, up to its UID */
 } feeds[] = {
-    [DB_FEED_JOBS] = { "jobs", "Garden jobs", "Each job on the best day for it", "seagreen" },
-    [DB_FEED_MORNINGS] = { "mornings", "Garden mornings", "What there is to do each day", "goldenrod" },
+    [DB_FEED_JOBS] = { "jobs", "Garden jobs", "Each job on the best day for it", "seagreen", "BEGIN:VEVENT\r\nUID:" },
+    [DB_FEED_MORNINGS] = { "mornings", "Garden mornings", "What there is to do each day", "goldenrod",
+                           "BEGIN:VEVENT\r\nUID:" },
+    [DB_FEED_TASKS] = { "tasks", "Garden tasks", "Each job with the days in which it can be done", "darkolivegreen",
+                        "BEGIN:VTODO\r\nUID:" },
 };
+
+/* Where the UID stands in a component of the feed. */
+static size_t uid_at(const struct db_feed_work *work)
+{
+    return strlen(feeds[work->feed].start);
+}
 
 int64_t db_feed_first_sequence(int64_t now)
 {
@@ -78,7 +88,7 @@ static enum db_status add_entry(struct db_feed_work *work, struct db_date day, c
         return DB_FULL;
     work->entries = entries;
     entry.day = day.day;
-    memcpy(&entry.order, bytes + UID_AT, sizeof entry.order);
+    memcpy(&entry.order, bytes + uid_at(work), sizeof entry.order);
     entry.order = be64toh(entry.order);
     work->entries[work->count++] = entry;
     work->bytes += entry.length;
@@ -104,12 +114,19 @@ static struct db_event_new stamp(const struct db_feed_work *work, const struct d
     return made;
 }
 
-/* Whether two events differ in their stamps at most: all that stands after those. */
+/* What stands after the stamps, of which SEQUENCE is the last; NULL if it is none of ours. */
+static const char *after_stamps(const char *bytes, size_t length)
+{
+    static const char mark[] = "\r\nSEQUENCE:";
+    const char *at = memmem(bytes, length, mark, sizeof mark - 1);
+
+    return at ? memchr(at + sizeof mark, '\r', (size_t) (bytes + length - at) - sizeof mark) : NULL;
+}
+
+/* Whether two events differ in their stamps at most. */
 static bool says_the_same(const struct db_event_past *past, const char *bytes, size_t length)
 {
-    static const char mark[] = "\r\nDTSTART";
-    const char *a = memmem(past->bytes, past->length, mark, sizeof mark - 1),
-               *b = memmem(bytes, length, mark, sizeof mark - 1);
+    const char *a = after_stamps(past->bytes, past->length), *b = after_stamps(bytes, length);
 
     return a && b && past->bytes + past->length - a == bytes + length - b &&
            memcmp(a, b, (size_t) (bytes + length - b)) == 0;
@@ -180,8 +197,8 @@ enum db_status db_feed_take(struct db_feed_work *work, struct db_date day, const
     bool known = work->past(work->context, identity, &past);
 
     *ret_fits = true;
-    if (known && memcmp(past.meaning, meaning, 16) == 0 && past.length > UID_AT + UID_LENGTH &&
-        memcmp(past.bytes, event_start, UID_AT) == 0) {
+    if (known && memcmp(past.meaning, meaning, 16) == 0 && past.length > uid_at(work) + UID_LENGTH &&
+        memcmp(past.bytes, feeds[work->feed].start, uid_at(work)) == 0) {
         *ret_fits = fits(work, past.length);
         return *ret_fits
                    ? add_entry(work, day, past.bytes, (struct db_entry){ .past = past.bytes, .length = past.length })
@@ -204,6 +221,8 @@ static enum db_status tell_marker(struct db_feed_work *work, const void *about, 
     const struct marker *marker = about;
 
     memcpy(event->uid, marker->uid, sizeof event->uid);
+    event->task = work->feed == DB_FEED_TASKS; /* without days: it is open until there is a plan */
+    event->from = event->due = DB_NO_DATE;
     event->summary = "No jobs in the plan yet";
     event->description = "Write sowings into the plan: the jobs that they bring will appear here.";
     if (marker->next) {
@@ -262,7 +281,7 @@ static void settle_ties(struct db_feed_work *work)
             struct db_entry *a = &work->entries[j - 1], *b = &work->entries[j], swap = *a;
             const char *one = a->past ? a->past : work->built.data + a->at;
             const char *two = b->past ? b->past : work->built.data + b->at;
-            if (memcmp(one + UID_AT, two + UID_AT, UID_LENGTH) <= 0)
+            if (memcmp(one + uid_at(work), two + uid_at(work), UID_LENGTH) <= 0)
                 break;
             *a = *b;
             *b = swap;
@@ -315,7 +334,7 @@ static enum db_status collect(struct db_feed_work *work, enum db_feed feed, stru
     if (status != DB_OK)
         return status;
     work->bytes = head->length;
-    status = feed == DB_FEED_JOBS ? db_feed_jobs(work, ret_left_out) : db_feed_mornings(work, ret_left_out);
+    status = feed == DB_FEED_MORNINGS ? db_feed_mornings(work, ret_left_out) : db_feed_jobs(work, ret_left_out);
     if (status == DB_OK && !work->count)
         status = db_feed_marker(work, feeds[feed].name, db_jobs_from(work->jobs, work->view->today));
     return status == DB_OK ? assemble(work, head) : status;
@@ -324,7 +343,8 @@ static enum db_status collect(struct db_feed_work *work, enum db_feed feed, stru
 enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int64_t now, int64_t first_sequence,
                              bool unlimited, db_past_find *past, void *context, struct db_feed_result *ret)
 {
-    struct db_feed_work work = { .jobs = jobs,
+    struct db_feed_work work = { .feed = feed,
+                                 .jobs = jobs,
                                  .view = db_jobs_view(jobs),
                                  .now = now,
                                  .first_sequence = first_sequence,

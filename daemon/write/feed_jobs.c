@@ -1,4 +1,4 @@
-/* jobs.ics: one event a job. */
+/* jobs.ics: one event a job. tasks.ics: the same jobs as tasks. */
 #include "write/private.h"
 
 #include "base/text.h"
@@ -84,7 +84,7 @@ static const char *summarise(const struct db_feed_work *work, const struct db_jo
 {
     const char *summary = db_job_summary(work->jobs, job, work->scratch);
 
-    if (!summary || job->state != DB_JOB_DONE)
+    if (!summary || job->state != DB_JOB_DONE || work->feed == DB_FEED_TASKS)
         return summary ? db_clean_cut(summary, SUMMARY, work->scratch) : NULL;
     static const char tick[] = "\xE2\x9C\x93 ";
     char *ticked = db_arena_get(work->scratch, strlen(summary) + sizeof tick, 1);
@@ -95,18 +95,24 @@ static const char *summarise(const struct db_feed_work *work, const struct db_jo
     return db_clean_cut(ticked, SUMMARY, work->scratch);
 }
 
-static enum db_status tell_job(struct db_feed_work *work, const void *about, struct db_event *event)
+/* The UUID of "WHAT|rule|sowing|occurrence". */
+static bool make_uid(const struct db_feed_work *work, const struct db_job *job, const char *what, unsigned char ret[16])
 {
-    const struct db_job *job = about;
-    struct db_arena *scratch = work->scratch;
     const char *rule = db_rule_name(work->view->rules, job->rule), *sowing = db_telling_sowing(work->jobs, job)->id;
-    size_t size = strlen(rule) + strlen(sowing) + 32;
-    char *name = db_arena_get(scratch, size, 1);
+    size_t size = strlen(what) + strlen(rule) + strlen(sowing) + 32;
+    char *name = db_arena_get(work->scratch, size, 1);
 
     if (!name)
-        return DB_FULL;
-    (void) snprintf(name, size, "job|%s|%s|%u", rule, sowing, job->occurrence);
-    db_uid_make(work->space, name, event->uid);
+        return false;
+    (void) snprintf(name, size, "%s|%s|%s|%u", what, rule, sowing, job->occurrence);
+    db_uid_make(work->space, name, ret);
+    return true;
+}
+
+static enum db_status tell_words(struct db_feed_work *work, const struct db_job *job, struct db_event *event)
+{
+    struct db_arena *scratch = work->scratch;
+
     event->summary = summarise(work, job);
     event->description = describe(work, job);
     event->location = db_clean_line(db_telling_bed(work->jobs, job)->name, scratch);
@@ -116,12 +122,40 @@ static enum db_status tell_job(struct db_feed_work *work, const void *about, str
     return event->summary && event->description && event->location && event->kind && event->crop ? DB_OK : DB_FULL;
 }
 
+static enum db_status tell_job(struct db_feed_work *work, const void *about, struct db_event *event)
+{
+    return make_uid(work, about, "job", event->uid) ? tell_words(work, about, event) : DB_FULL;
+}
+
+/* A note knows the day and COMPLETED wants a moment: noon by the sun, which is that day in every zone of the place. */
+static int64_t noon(const struct db_feed_work *work, struct db_date day)
+{
+    int hours = (int) (db_garden_site(work->view->garden)->longitude / 15);
+
+    return (int64_t) day.day * 86400 + (int64_t) (12 - hours) * 3600;
+}
+
+static enum db_status tell_task(struct db_feed_work *work, const void *about, struct db_event *event)
+{
+    const struct db_job *job = about;
+
+    event->task = true;
+    event->from = job->first;
+    event->due = job->last;
+    event->state = job->state;
+    event->completed = noon(work, db_date_known(job->done) ? job->done : job->best);
+    event->alarm = job->state == DB_JOB_OPEN;
+    if (!make_uid(work, job, "task", event->uid) || !make_uid(work, job, "alarm|task", event->alarm_uid))
+        return DB_FULL;
+    return tell_words(work, job, event);
+}
+
 /* From today outwards, the nearer side first, until no more fits; a day in the past counts as four. */
 enum db_status db_feed_jobs(struct db_feed_work *work, size_t *ret_left_out)
 {
     size_t count = db_jobs_count(work->jobs), above = db_jobs_from(work->jobs, work->view->today), below = above;
     int64_t today = work->view->today.day;
-    bool fits = true;
+    bool fits = true, tasks = work->feed == DB_FEED_TASKS;
 
     while (fits && (below > 0 || above < count)) {
         int64_t back = below > 0 ? (today - db_jobs_at(work->jobs, below - 1)->best.day) * 4 : INT64_MAX;
@@ -131,7 +165,8 @@ enum db_status db_feed_jobs(struct db_feed_work *work, size_t *ret_left_out)
 
         db_job_identity(work->jobs, job, identity);
         db_feed_meaning(work->jobs, job, meaning);
-        enum db_status status = db_feed_take(work, job->best, identity, meaning, tell_job, job, &fits);
+        enum db_status status = db_feed_take(work, tasks ? job->first : job->best, identity, meaning,
+                                             tasks ? tell_task : tell_job, job, &fits);
         if (status != DB_OK)
             return status;
         if (fits && ahead <= back)

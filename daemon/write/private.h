@@ -72,8 +72,12 @@ struct db_event {
     int priority;                       /* 1..9; 0: none */
     bool alarm;
     unsigned char alarm_uid[16];
+    bool task;                /* a VTODO: these count, and `day` does not */
+    struct db_date from, due; /* window; no date: none */
+    enum db_job_state state;
+    int64_t completed; /* unix seconds, where it is done */
 };
-/* Builds the event with libical and adds its bytes: BEGIN:VEVENT .. END:VEVENT, CR LF, folded. */
+/* Builds the event with libical and adds its bytes: BEGIN:VEVENT .. END:VEVENT (VTODO for a task), CR LF, folded. */
 DB_MUST_USE enum db_status db_event_write(const struct db_event *event, struct db_bytes *out);
 /* Adds the lines from BEGIN:VCALENDAR up to the first component: the same for a garden and feed for ever. */
 DB_MUST_USE enum db_status db_event_head(const struct db_site *site, const char *what, const char *about,
@@ -88,6 +92,7 @@ struct db_entry { /* one event of the feed being built */
     size_t fresh;      /* fresh: which of `fresh` */
 };
 struct db_feed_work {
+    enum db_feed feed;
     const struct db_jobs *jobs;
     const struct db_view *view;
     unsigned char space[16]; /* the garden's key */
@@ -114,7 +119,7 @@ DB_MUST_USE enum db_status db_feed_take(struct db_feed_work *work, struct db_dat
 /* Hash over all that the event of a job prints. */
 void db_feed_meaning(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret[16]);
 
-/* ---- feed_jobs.c, mornings.c ---- take all their events; how many were left out. ---- */
+/* ---- feed_jobs.c, mornings.c ---- (feed_jobs.c: events or tasks, by work->feed) take all their events; how many were left out. ---- */
 DB_MUST_USE enum db_status db_feed_jobs(struct db_feed_work *work, size_t *ret_left_out);
 DB_MUST_USE enum db_status db_feed_mornings(struct db_feed_work *work, size_t *ret_left_out);
 /* The event of a feed that has none: the next job from index `next` on, or that there is none. which: "jobs" .. */

@@ -35,8 +35,10 @@ struct db_event_new { /* a row to put into the ledger */
 typedef bool db_past_find(void *context, const unsigned char identity[16], struct db_event_past *ret);
 
 enum db_feed {
-    DB_FEED_JOBS,    /* one all-day event a job, on its best day, from 60 days back to 400 ahead */
-    DB_FEED_MORNINGS /* one all-day event a day that has jobs, from 30 days back to 13 ahead, with an alarm at 06:30 */
+    DB_FEED_JOBS,     /* one all-day event a job, on its best day, from 60 days back to 400 ahead */
+    DB_FEED_MORNINGS, /* one all-day event a day that has jobs, from 30 days back to 13 ahead, with an alarm at 06:30 */
+    DB_FEED_TASKS /* the jobs as VTODO: from the day its window opens to the last day for it, with an alarm at 06:30 of
+                         the first; done ones are COMPLETED, those whose days are over without a note CANCELLED */
 };
 
 struct db_feed_result {
