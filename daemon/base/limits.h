@@ -14,6 +14,7 @@ enum {
     DB_LIMIT_NODES = 200,              /* nodes of one expression */
     DB_LIMIT_DEPTH = 32,               /* nesting of one expression */
     DB_LIMIT_SPAN = 120,               /* days one weather window looks at */
+    DB_LIMIT_OUTLETS = 32,             /* sections of one garden that send mornings or feeds */
     DB_LIMIT_RULES = 500,
     DB_LIMIT_CROPS = 1000,
     DB_LIMIT_SCRATCH = 1 << 30, /* bytes of working memory while files are read */

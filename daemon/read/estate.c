@@ -26,6 +26,8 @@ static enum db_status read_all(struct db_load *load, const char *garden_file, co
         status = db_plan_garden(load, &plan, ret->crops, &ret->garden);
     if (status == DB_OK)
         status = db_plan_records(load, &plan, &ret->records);
+    if (status == DB_OK)
+        status = db_plan_outlets(load, &plan, &ret->outlets);
     ret->folder = plan.folder;
     return status;
 }

@@ -5,6 +5,7 @@
 #include "dewbell/garden.h"
 #include "dewbell/rule.h"
 #include "read/fields.h"
+#include "read/outlets.h"
 #include "read/records.h"
 
 struct db_load {
@@ -52,5 +53,9 @@ DB_MUST_USE enum db_status db_plan_garden(struct db_load *load, const struct db_
 const struct db_field *db_weather_fields(size_t *ret_count);
 const struct db_field *db_climate_fields(size_t *ret_count);
 DB_MUST_USE enum db_status db_plan_records(struct db_load *load, const struct db_plan *plan, struct db_records **ret);
+
+/* outlets.c: the tables of keys, index from 0, NULL at the end; and what the plan says of the service. */
+const struct db_field *db_outlet_fields(size_t index, size_t *ret_count);
+DB_MUST_USE enum db_status db_plan_outlets(struct db_load *load, const struct db_plan *plan, struct db_outlets *ret);
 
 #endif

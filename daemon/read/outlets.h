@@ -9,8 +9,8 @@
 
 /* [forecast] */
 struct db_forecast_wish {
-    const char
-        *source; /* section of a file in rules/sources, or of the gardener's own `sources` folder; NULL: none wanted */
+    const char *source;  /* section of a file in rules/sources, or of the gardener's own; NULL: none wanted */
+    const char *sources; /* a file or folder with descriptions of the gardener's own; NULL: none */
     const char *url;     /* in place of the source's own; NULL: none */
     const char *contact; /* goes into the User-Agent; NULL: none */
     int32_t every;       /* minutes between askings, 30 .. 1440; default 180 */
@@ -33,14 +33,14 @@ enum db_way_out { DB_OUT_MAIL, DB_OUT_POST, DB_OUT_COMMAND, DB_OUT_FOLDER, DB_OU
 /* [mail NAME], [post NAME], [command NAME] send mornings; [publish NAME] sends feeds. */
 struct db_outlet {
     enum db_way_out way;
-    const char *name;      /* "me" of [mail me]: the record and status know it by that */
+    const char *name;      /* "mail me" of [mail me]: the record and status know it by that */
     const char *url;       /* smtp(s)://host[:port], http(s)://..., folder path, WebDAV collection, S3 bucket address */
     const char *from;      /* mail */
     const char *const *to; /* mail: NULL-terminated addresses */
     const char *login;     /* NULL: none; S3: the access key */
     const char
         *secret_file;   /* holds the password or secret key on its first line; NULL: none. A bare name is looked up in
-                                  $CREDENTIALS_DIRECTORY first, else beside the plan */
+                                  $CREDENTIALS_DIRECTORY first, else beside the plan (in db_estate.folder) */
     bool json;          /* post: `format = json`; else text */
     bool plain_allowed; /* mail: `tls = if offered`; default `tls = always` */
     const char *const *words; /* command: program and arguments, NULL-terminated; no shell */

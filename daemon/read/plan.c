@@ -84,7 +84,12 @@ static const struct db_field sowing_rows[SOWING_ROWS] = {
                           "yes: sow it although the days still lengthen" },
 };
 
-static const char *const kinds[] = { "garden", "weather", "climate", "bed", "sowing", NULL };
+static const struct {
+    const char *kind, *example; /* NULL: such a section has no name of its own */
+} named_kinds[] = { { "bed", "north" }, { "sowing", "carrot-1" }, { "mail", "me" },
+                    { "post", "hall" }, { "command", "aloud" },   { "publish", "cloud" } };
+static const char *const kinds[] = { "garden",  "weather", "climate", "bed",     "sowing",  "forecast",
+                                     "morning", "mail",    "post",    "command", "publish", NULL };
 #define TELL(load, place, instead, ...) db_mistakes_add((load)->mistakes, place, instead, __VA_ARGS__)
 
 /* A key that was misspelt and indented ends up inside the text above it: no name holds an equals sign in a second line. */
@@ -175,6 +180,8 @@ static const char *const *all_keys(struct db_arena *arena)
 {
     size_t weather, climate, count = 0;
     const struct db_field *weather_fields = db_weather_fields(&weather), *climate_fields = db_climate_fields(&climate);
+    const struct db_field *outlet_fields;
+    size_t outlets = 0;
     const struct {
         const struct db_field *rows;
         size_t count;
@@ -183,11 +190,17 @@ static const char *const *all_keys(struct db_arena *arena)
                    { sowing_rows, SOWING_ROWS },
                    { weather_fields, weather },
                    { climate_fields, climate } };
-    const char **keys = db_arena_get(arena, GARDEN_ROWS + BED_ROWS + SOWING_ROWS + weather + climate + 1, sizeof *keys);
+    for (size_t i = 0, more; db_outlet_fields(i, &more); i++)
+        outlets += more;
+    const char **keys =
+        db_arena_get(arena, GARDEN_ROWS + BED_ROWS + SOWING_ROWS + weather + climate + outlets + 1, sizeof *keys);
 
     for (size_t t = 0; keys && t < sizeof tables / sizeof tables[0]; t++)
         for (size_t i = 0; i < tables[t].count; i++)
             keys[count++] = tables[t].rows[i].key;
+    for (size_t t = 0, more; keys && (outlet_fields = db_outlet_fields(t, &more)); t++)
+        for (size_t i = 0; i < more; i++)
+            keys[count++] = outlet_fields[i].key;
     return keys; /* zeroed: a NULL ends it */
 }
 
@@ -442,25 +455,27 @@ static enum db_status read_sowing(struct db_load *load, const struct db_crops *c
 /* Sections that do not belong into a plan. */
 static bool is_in_place(struct db_load *load, const struct db_ini_section *section)
 {
-    const bool named = strcmp(section->kind, "bed") == 0 || strcmp(section->kind, "sowing") == 0;
+    const char *example = NULL;
     const char *const *kind = kinds;
 
+    for (size_t i = 0; i < sizeof named_kinds / sizeof named_kinds[0]; i++)
+        if (strcmp(section->kind, named_kinds[i].kind) == 0)
+            example = named_kinds[i].example;
     while (*kind && strcmp(*kind, section->kind) != 0)
         kind++;
     if (!*kind) {
         const char *near = db_nearest(section->kind, kinds, sizeof kinds / sizeof kinds[0] - 1);
 
         TELL(load, section->at,
-             !near         ? "write [garden], [weather], [climate], [bed NAME] or [sowing NAME]"
+             !near ? "write [garden], [weather], [climate], [bed NAME] or [sowing NAME]; for the service [forecast], "
+                     "[morning], [mail NAME], [post NAME], [command NAME] or [publish NAME]"
              : section->id ? db_say(load->scratch, "did you mean [%s %s]?", near, section->id)
                            : db_say(load->scratch, "did you mean [%s]?", near),
              "[%s] is no section of a plan", section->title);
-    } else if (named && !section->id) {
-        TELL(load, section->at,
-             db_say(load->scratch, "write a name after it, as in [%s %s]", section->kind,
-                    strcmp(section->kind, "bed") == 0 ? "north" : "carrot-1"),
+    } else if (example && !section->id) {
+        TELL(load, section->at, db_say(load->scratch, "write a name after it, as in [%s %s]", section->kind, example),
              "this %s has no name", section->kind);
-    } else if (!named && section->id) {
+    } else if (!example && section->id) {
         TELL(load, section->at, db_say(load->scratch, "write [%s]", section->kind), "[%s] takes no name",
              section->kind);
     } else {
