@@ -54,6 +54,8 @@ char *db_session_path(const char *folder, const char *name);
 int64_t db_clock_now(void);
 /* The civil day at `now` in an IANA zone. */
 struct db_date db_clock_day(int64_t now, const char *zone);
+/* "7:05 on 14 June", with the year where it is not this year's, in an IANA zone. */
+const char *db_clock_words(int64_t at, const char *zone, char buffer[48]);
 
 /* "file:line:column: what; instead", the line and a mark under the words. */
 void db_show_mistakes(FILE *to, const struct db_mistakes *mistakes);
@@ -75,6 +77,7 @@ int db_cmd_note(struct db_session *session, int count, char **words);
 int db_cmd_strike(struct db_session *session, int count, char **words);
 int db_cmd_notes(struct db_session *session, int count, char **words);
 int db_cmd_crop(struct db_session *session, int count, char **words);
+int db_cmd_status(struct db_session *session, int count, char **words);
 int db_cmd_key(struct db_session *session, int count, char **words);
 
 #endif

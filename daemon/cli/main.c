@@ -21,6 +21,7 @@ static const struct command {
     { "strike", "NUMBER", "strike a wrong note out; it stays in the history", 1, 1, db_cmd_strike },
     { "feed", "", "write the calendar feeds", 0, 0, db_cmd_feed },
     { "check", "", "read all files, say every mistake, show which rules are overridden", 0, 0, db_cmd_check },
+    { "status", "", "how the service is that looks after this garden", 0, 0, db_cmd_status },
     { "crop", "[CROP]", "what is known of a crop, with sources", 0, 1, db_cmd_crop },
     { "key", "", "print a fresh key for a new garden", 0, 0, db_cmd_key },
 };
@@ -51,7 +52,7 @@ static void show_help(FILE *to)
     fprintf(to, "\nOptions\n"
                 "  --garden FILE   the plan (default: $DEWBELL_GARDEN, else garden.ini in this folder)\n"
                 "  --date DAY      stand on another day: 2026-06-14, \"14 June 2026\", tomorrow, yesterday\n"
-                "  --json          for scripts: today, jobs, why, notes, crop\n"
+                "  --json          for scripts: today, jobs, why, notes, crop, status\n"
                 "  --brief         today: what and where, no more\n"
                 "  --full          today: with how each job is done\n"
                 "  --text WORDS    note: a remark that goes with it\n"

@@ -22,6 +22,14 @@ DB_MUST_USE enum db_status db_record_strike_note(struct db_record *record, int64
 DB_MUST_USE enum db_status db_record_read_notes(struct db_record *record, struct db_arena *arena,
                                                 struct db_diary *diary);
 
+/* The newest morning of each outlet. The texts are valid during the call only. */
+struct db_last_morning {
+    const char *outlet, *date, *state; /* date: 2026-06-14; state: intended, sending, sent, failed, folded */
+    int64_t tries, next, changed;      /* next try and last change, unix seconds */
+};
+typedef void db_last_morning_seen(void *context, const struct db_last_morning *last);
+DB_MUST_USE enum db_status db_record_last_mornings(struct db_record *record, db_last_morning_seen *seen, void *context);
+
 /* The feed ledger: one row an event that was ever published. */
 struct db_ledger_row {
     unsigned char identity[16], meaning[16];

@@ -106,6 +106,8 @@ static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_STRIKE_NOTE] = "UPDATE note SET struck = ?2 WHERE number = ?1 AND struck IS NULL",
     [DB_QUERY_FIND_NOTE] = "SELECT struck IS NOT NULL FROM note WHERE number = ?1",
     [DB_QUERY_ALL_NOTES] = "SELECT number, sowing, word, date, text, struck IS NOT NULL FROM note ORDER BY number",
+    [DB_QUERY_LAST_MORNINGS] = "SELECT outlet, date, state, tries, next, changed FROM morning AS one WHERE date ="
+                               " (SELECT max(date) FROM morning WHERE outlet = one.outlet) ORDER BY outlet",
     /* The plus keeps SQLite off the index: one walk over the table is quicker than hopping about in it. */
     [DB_QUERY_READ_LEDGER] =
         "SELECT identity, meaning, sequence, created, modified, bytes FROM ledger WHERE +feed = ?1 ORDER BY rowid",

@@ -1,0 +1,28 @@
+/* The desk that answers "how are you?": a unix socket in a garden's state folder, readable by its owner only. Whoever connects is sent
+ * one JSON document (service/report.h) and the connection ends. */
+#ifndef DB_SERVICE_STATUS_H
+#define DB_SERVICE_STATUS_H
+
+#include "service/keeper.h"
+
+/* Its name in the state folder. */
+#define DB_DESK_NAME "status.sock"
+
+struct sockaddr_un;
+struct db_desk;
+
+/* The house must outlive it. NULL: out of memory. */
+struct db_desk *db_desk_new(struct db_house *house);
+/* Opens the socket in `state`. A socket that a service killed earlier left there is replaced. DB_RANGE: another service
+ * answers there, so that the garden is looked after already. DB_TROUBLE: it cannot be made. Both say why in `trouble`. */
+DB_MUST_USE enum db_status db_desk_open(struct db_desk *desk, const char *state, char trouble[256]);
+/* Closes and removes the sockets. NULL allowed; returns NULL. */
+struct db_desk *db_desk_free(struct db_desk *desk);
+
+/* Connects to the socket in `state`; a descriptor to read the document from, or -1 with errno. */
+int db_desk_connect(const char *state);
+/* The address of the socket in a folder. A path that is too long for an address is reached through the folder's
+ * descriptor, which the caller closes (-1: none was needed). False with errno. */
+bool db_desk_address(const char *state, struct sockaddr_un *ret, int *ret_folder);
+
+#endif
