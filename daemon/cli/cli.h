@@ -20,7 +20,8 @@ enum db_exit {
 struct db_options {
     const char *garden, *state, *rules, *out, *text; /* NULL: not given */
     const char *date;
-    bool json, all, brief, full;
+    const char *base;
+    bool json, all, brief, full, fresh;
 };
 
 /* One run: what was read and what was worked out from it. */
@@ -78,6 +79,7 @@ int db_cmd_strike(struct db_session *session, int count, char **words);
 int db_cmd_notes(struct db_session *session, int count, char **words);
 int db_cmd_crop(struct db_session *session, int count, char **words);
 int db_cmd_status(struct db_session *session, int count, char **words);
+int db_cmd_token(struct db_session *session, int count, char **words);
 int db_cmd_key(struct db_session *session, int count, char **words);
 
 #endif

@@ -23,6 +23,7 @@ static const struct command {
     { "check", "", "read all files, say every mistake, show which rules are overridden", 0, 0, db_cmd_check },
     { "status", "", "how the service is that looks after this garden", 0, 0, db_cmd_status },
     { "crop", "[CROP]", "what is known of a crop, with sources", 0, 1, db_cmd_crop },
+    { "token", "", "the addresses of the feeds that dewbelld serves", 0, 0, db_cmd_token },
     { "key", "", "print a fresh key for a new garden", 0, 0, db_cmd_key },
 };
 enum { COMMANDS = sizeof commands / sizeof commands[0] };
@@ -38,6 +39,8 @@ static const struct option long_options[] = {
     { "brief", no_argument, NULL, 'b' },
     { "full", no_argument, NULL, 'f' },
     { "all", no_argument, NULL, 'a' },
+    { "base", required_argument, NULL, 'B' },
+    { "new", no_argument, NULL, 'n' },
     { "help", no_argument, NULL, 'h' },
     { "version", no_argument, NULL, 'V' },
     { NULL, 0, NULL, 0 },
@@ -58,6 +61,8 @@ static void show_help(FILE *to)
                 "  --text WORDS    note: a remark that goes with it\n"
                 "  --out DIR       feed: where it writes (default: the folder feeds beside the plan)\n"
                 "  --all           feed: no ceiling on the number of events\n"
+                "  --base URL      token: what stands before the addresses (default: http://127.0.0.1:8737)\n"
+                "  --new           token: another one; the old address no longer works\n"
                 "  --state DIR     where notes are kept (default: .dewbell beside the plan)\n"
                 "  --rules DIR     the shipped crops and rules, if not where they were installed\n"
                 "\nExit status: 0 fine; 1 not there, or the note was refused; 2 mistakes in your files;\n"
@@ -90,7 +95,7 @@ static int read_options(struct db_options *options, int argc, char **argv)
     int letter;
 
     opterr = 0;
-    while ((letter = getopt_long(argc, argv, ":g:s:r:d:o:t:jbfahV", long_options, NULL)) != -1) {
+    while ((letter = getopt_long(argc, argv, ":g:s:r:d:o:t:B:jbfnahV", long_options, NULL)) != -1) {
         switch (letter) {
         case 'g':
             options->garden = optarg;
@@ -121,6 +126,12 @@ static int read_options(struct db_options *options, int argc, char **argv)
             break;
         case 'a':
             options->all = true;
+            break;
+        case 'B':
+            options->base = optarg;
+            break;
+        case 'n':
+            options->fresh = true;
             break;
         case 'h':
             show_help(stdout);

@@ -19,9 +19,13 @@ enum db_record_query {
     DB_QUERY_ALL_NOTES,
     DB_QUERY_LAST_MORNINGS,
     DB_QUERY_READ_LEDGER,
-    DB_QUERY_PUT_LEDGER
+    DB_QUERY_PUT_LEDGER,
+    DB_QUERY_ADD_TOKEN,
+    DB_QUERY_REVOKE_TOKENS,
+    DB_QUERY_ALL_TOKENS,
+    DB_QUERY_VERSION
 };
-enum { DB_QUERY_COUNT = DB_QUERY_PUT_LEDGER + 1 };
+enum { DB_QUERY_COUNT = DB_QUERY_VERSION + 1 };
 
 struct db_record {
     sqlite3 *file;

@@ -48,4 +48,17 @@ size_t db_ledger_count(const struct db_ledger *ledger);
 DB_MUST_USE enum db_status db_record_put(struct db_record *record, const char *feed, const struct db_ledger_row *rows,
                                          size_t count);
 
+/* ---- tokens.c ---- the secret part of a feed's address: whoever has it may read. ---- */
+enum { DB_TOKEN_LENGTH = 24 }; /* base64url (RFC 4648, section 5) of 144 bits from the kernel */
+struct db_token {
+    char text[DB_TOKEN_LENGTH + 1];
+    bool revoked;
+};
+/* All tokens ever made, those that hold first, the newest first; malloc'd, for free(). */
+DB_MUST_USE enum db_status db_record_tokens(struct db_record *record, struct db_token **ret, size_t *ret_count);
+/* A new token; all older ones are revoked with it. made: unix seconds. */
+DB_MUST_USE enum db_status db_record_new_token(struct db_record *record, int64_t made, struct db_token *ret);
+/* A number that is another one after some other connection to the record changed it. 0: the record does not answer. */
+int64_t db_record_version(struct db_record *record);
+
 #endif

@@ -115,6 +115,10 @@ static const char *const sql[DB_QUERY_COUNT] = {
                             " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (feed, identity) DO UPDATE SET"
                             " meaning = excluded.meaning, sequence = excluded.sequence, created = excluded.created,"
                             " modified = excluded.modified, bytes = excluded.bytes",
+    [DB_QUERY_ADD_TOKEN] = "INSERT INTO token (token, made) VALUES (?1, ?2)",
+    [DB_QUERY_REVOKE_TOKENS] = "UPDATE token SET revoked = ?1 WHERE revoked IS NULL",
+    [DB_QUERY_ALL_TOKENS] = "SELECT token, revoked IS NOT NULL FROM token ORDER BY revoked IS NULL DESC, rowid DESC",
+    [DB_QUERY_VERSION] = "PRAGMA data_version",
 };
 
 enum db_status db_record_blame(struct db_record *record, const char *doing)

@@ -1,0 +1,139 @@
+/* Tokens in the record: made, revoked, still there after a restart, seen by another connection. */
+#include "record/record.h"
+
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <cmocka.h>
+
+#include "base/banned.h"
+
+static char folder[64], file[96];
+
+static int make_folder(void **state)
+{
+    (void) state;
+    (void) snprintf(folder, sizeof folder, "/tmp/dewbell-tokens-XXXXXX");
+    if (!mkdtemp(folder))
+        return -1;
+    (void) snprintf(file, sizeof file, "%s/record", folder);
+    return 0;
+}
+
+static int remove_folder(void **state)
+{
+    static const char *const tails[] = { "", "-wal", "-shm", "-journal" };
+    char path[128];
+
+    (void) state;
+    for (size_t i = 0; i < sizeof tails / sizeof tails[0]; i++) {
+        (void) snprintf(path, sizeof path, "%s%s", file, tails[i]);
+        (void) unlink(path);
+    }
+    return rmdir(folder);
+}
+
+static struct db_record *open_record(void)
+{
+    struct db_record *record = NULL;
+    char trouble[256] = "";
+
+    if (db_record_open(file, &record, trouble) != DB_OK)
+        fail_msg("%s", trouble);
+    return record;
+}
+
+/* RFC 4648, section 5: the URL and filename safe alphabet. 24 characters without padding are 18 bytes. */
+static void check_shape(const char *token)
+{
+    static const char alphabet[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-_";
+
+    assert_int_equal(strlen(token), DB_TOKEN_LENGTH);
+    assert_int_equal(strspn(token, alphabet), DB_TOKEN_LENGTH);
+}
+
+static void the_newest_holds_and_the_others_are_remembered(void **state)
+{
+    struct db_record *record = open_record();
+    struct db_token first, second, *all = NULL;
+    size_t count = 99;
+
+    (void) state;
+    assert_int_equal(db_record_tokens(record, &all, &count), DB_OK);
+    assert_int_equal(count, 0);
+    free(all);
+    assert_int_equal(db_record_new_token(record, 1000, &first), DB_OK);
+    assert_int_equal(db_record_new_token(record, 1001, &second), DB_OK);
+    check_shape(first.text);
+    check_shape(second.text);
+    assert_string_not_equal(first.text, second.text);
+    (void) db_record_close(record);
+    record = open_record();
+    assert_int_equal(db_record_tokens(record, &all, &count), DB_OK);
+    assert_int_equal(count, 2);
+    assert_string_equal(all[0].text, second.text);
+    assert_false(all[0].revoked);
+    assert_string_equal(all[1].text, first.text);
+    assert_true(all[1].revoked);
+    free(all);
+    (void) db_record_close(record);
+}
+
+static void another_connection_is_noticed(void **state)
+{
+    struct db_record *daemon = open_record(), *command = open_record();
+    struct db_token token, *all = NULL;
+    size_t count = 0;
+
+    (void) state;
+    int64_t before = db_record_version(daemon);
+    assert_true(before != 0);
+    assert_int_equal(db_record_version(daemon), before);
+    assert_int_equal(db_record_new_token(command, 2000, &token), DB_OK);
+    assert_true(db_record_version(daemon) != before);
+    assert_int_equal(db_record_tokens(daemon, &all, &count), DB_OK);
+    assert_string_equal(all[0].text, token.text);
+    free(all);
+    (void) db_record_close(command);
+    (void) db_record_close(daemon);
+}
+
+/* 200 tokens of 24 characters out of 64: each is expected 75 times, with a standard deviation of 8.6 (binomial, n = 4 800, p =
+ * 1/64). Seven of those above, or one that never comes, is next to impossible from a fair source. */
+static void every_character_is_as_likely(void **state)
+{
+    struct db_record *record = open_record();
+    unsigned seen[256] = { 0 };
+    struct db_token token;
+
+    (void) state;
+    for (int i = 0; i < 200; i++) {
+        assert_int_equal(db_record_new_token(record, i, &token), DB_OK);
+        for (const char *at = token.text; *at; at++)
+            seen[(unsigned char) *at]++;
+    }
+    size_t used = 0;
+    for (size_t i = 0; i < 256; i++) {
+        used += seen[i] > 0;
+        assert_true(seen[i] <= 75 + 7 * 9);
+    }
+    assert_int_equal(used, 64);
+    (void) db_record_close(record);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(the_newest_holds_and_the_others_are_remembered, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(another_connection_is_noticed, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(every_character_is_as_likely, make_folder, remove_folder),
+    };
+
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
