@@ -108,6 +108,11 @@ static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_ALL_NOTES] = "SELECT number, sowing, word, date, text, struck IS NOT NULL FROM note ORDER BY number",
     [DB_QUERY_LAST_MORNINGS] = "SELECT outlet, date, state, tries, next, changed FROM morning AS one WHERE date ="
                                " (SELECT max(date) FROM morning WHERE outlet = one.outlet) ORDER BY outlet",
+    [DB_QUERY_READ_SERVED] = "SELECT modified, bytes FROM served WHERE feed = ?1",
+    [DB_QUERY_PUT_SERVED] =
+        "INSERT INTO served (feed, modified, bytes) VALUES (?1, ?2, ?3) ON CONFLICT (feed) DO UPDATE"
+        " SET modified = excluded.modified, bytes = excluded.bytes",
+    [DB_QUERY_VERSION] = "PRAGMA data_version",
     /* The plus keeps SQLite off the index: one walk over the table is quicker than hopping about in it. */
     [DB_QUERY_READ_LEDGER] =
         "SELECT identity, meaning, sequence, created, modified, bytes FROM ledger WHERE +feed = ?1 ORDER BY rowid",

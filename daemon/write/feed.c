@@ -334,8 +334,11 @@ static enum db_status collect(struct db_feed_work *work, enum db_feed feed, stru
     if (status != DB_OK)
         return status;
     work->bytes = head->length;
+    status = db_feed_notices(work);
+    if (status != DB_OK)
+        return status;
     status = feed == DB_FEED_MORNINGS ? db_feed_mornings(work, ret_left_out) : db_feed_jobs(work, ret_left_out);
-    if (status == DB_OK && !work->count)
+    if (status == DB_OK && work->count == work->notice_count)
         status = db_feed_marker(work, feeds[feed].name, db_jobs_from(work->jobs, work->view->today));
     return status == DB_OK ? assemble(work, head) : status;
 }
@@ -343,12 +346,21 @@ static enum db_status collect(struct db_feed_work *work, enum db_feed feed, stru
 enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int64_t now, int64_t first_sequence,
                              bool unlimited, db_past_find *past, void *context, struct db_feed_result *ret)
 {
+    return db_feed_build_noticed(jobs, feed, NULL, 0, now, first_sequence, unlimited, past, context, ret);
+}
+
+enum db_status db_feed_build_noticed(const struct db_jobs *jobs, enum db_feed feed, const struct db_notice *notices,
+                                     size_t notice_count, int64_t now, int64_t first_sequence, bool unlimited,
+                                     db_past_find *past, void *context, struct db_feed_result *ret)
+{
     struct db_feed_work work = { .feed = feed,
                                  .jobs = jobs,
                                  .view = db_jobs_view(jobs),
                                  .now = now,
                                  .first_sequence = first_sequence,
                                  .unlimited = unlimited,
+                                 .notices = notices,
+                                 .notice_count = notice_count,
                                  .past = past,
                                  .context = context };
     struct db_feed_result made = { 0 };

@@ -98,6 +98,8 @@ struct db_feed_work {
     unsigned char space[16]; /* the garden's key */
     int64_t now, first_sequence;
     bool unlimited;
+    const struct db_notice *notices;
+    size_t notice_count;
     db_past_find *past;
     void *context;
     struct db_arena *scratch; /* texts of the event in hand; renewed now and then */
@@ -122,6 +124,8 @@ void db_feed_meaning(const struct db_jobs *jobs, const struct db_job *job, unsig
 /* ---- feed_jobs.c, mornings.c ---- (feed_jobs.c: events or tasks, by work->feed) take all their events; how many were left out. ---- */
 DB_MUST_USE enum db_status db_feed_jobs(struct db_feed_work *work, size_t *ret_left_out);
 DB_MUST_USE enum db_status db_feed_mornings(struct db_feed_work *work, size_t *ret_left_out);
+/* ---- notices.c ---- the events of work->notices. */
+DB_MUST_USE enum db_status db_feed_notices(struct db_feed_work *work);
 /* The event of a feed that has none: the next job from index `next` on, or that there is none. which: "jobs" .. */
 DB_MUST_USE enum db_status db_feed_marker(struct db_feed_work *work, const char *which, size_t next);
 

@@ -49,6 +49,13 @@ struct db_feed_result {
     size_t left_out;            /* events beyond the limits below (0: none) */
 };
 
+/* Something the gardener must learn that is no job: an all-day event of its own. */
+struct db_notice {
+    const char *name; /* what its UID is made from: the same notice is the same event, wherever it stands */
+    struct db_date day;
+    const char *summary, *description; /* cleaned here */
+};
+
 /* Where the SEQUENCE of new events starts when the ledger is empty: minutes since the start of 2026 (0 before it). A
  * ledger that was lost must not bring a SEQUENCE below one already published. now: unix seconds. */
 int64_t db_feed_first_sequence(int64_t now);
@@ -68,6 +75,11 @@ int64_t db_feed_first_sequence(int64_t now);
 DB_MUST_USE enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int64_t now,
                                          int64_t first_sequence, bool unlimited, db_past_find *past, void *context,
                                          struct db_feed_result *ret);
+/* The same with notices before anything else: the limits never leave them out. */
+DB_MUST_USE enum db_status db_feed_build_noticed(const struct db_jobs *jobs, enum db_feed feed,
+                                                 const struct db_notice *notices, size_t notice_count, int64_t now,
+                                                 int64_t first_sequence, bool unlimited, db_past_find *past,
+                                                 void *context, struct db_feed_result *ret);
 void db_feed_free(struct db_feed_result *result);
 
 /* The plain text of one day, at most 78 columns wide, UTF-8, LF: "Today", grouped by bed; "Still open from earlier days";

@@ -1,0 +1,114 @@
+#include "service/feed_store.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <sys/file.h>
+#include <unistd.h>
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+const char *db_feed_name(enum db_feed feed)
+{
+    static const char *const names[] = {
+        [DB_FEED_JOBS] = "jobs", [DB_FEED_MORNINGS] = "mornings", [DB_FEED_TASKS] = "tasks"
+    };
+
+    return names[feed];
+}
+
+enum db_status db_feed_lock(const char *state, bool wait, int *ret_lock)
+{
+    size_t size = strlen(state) + sizeof "/feed.lock";
+    char *path = malloc(size);
+
+    if (!path)
+        return DB_FULL;
+    (void) snprintf(path, size, "%s/feed.lock", state);
+    int lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0600);
+    free(path);
+    if (lock < 0)
+        return DB_TROUBLE;
+    while (flock(lock, LOCK_EX | (wait ? 0 : LOCK_NB)) != 0) {
+        int error = errno;
+        if (error == EINTR)
+            continue;
+        (void) close(lock);
+        errno = error;
+        return error == EWOULDBLOCK ? DB_ABSENT : DB_TROUBLE;
+    }
+    *ret_lock = lock;
+    return DB_OK;
+}
+
+void db_feed_unlock(int lock)
+{
+    (void) close(lock);
+}
+
+static bool find_past(void *context, const unsigned char identity[16], struct db_event_past *ret)
+{
+    const struct db_ledger_row *row = db_ledger_find(context, identity);
+
+    if (!row)
+        return false;
+    *ret = (struct db_event_past){ .meaning = row->meaning,
+                                   .sequence = row->sequence,
+                                   .created = row->created,
+                                   .modified = row->modified,
+                                   .bytes = row->bytes,
+                                   .length = row->length };
+    return true;
+}
+
+static enum db_status put_fresh(struct db_record *record, const char *name, const struct db_feed_result *feed)
+{
+    struct db_ledger_row *rows = calloc(feed->fresh_count ? feed->fresh_count : 1, sizeof *rows);
+
+    if (!rows)
+        return DB_FULL;
+    for (size_t i = 0; i < feed->fresh_count; i++) {
+        const struct db_event_new *event = &feed->fresh[i];
+        rows[i] = (struct db_ledger_row){ .sequence = event->sequence,
+                                          .created = event->created,
+                                          .modified = event->modified,
+                                          .bytes = event->bytes,
+                                          .length = event->length };
+        memcpy(rows[i].identity, event->identity, sizeof rows[i].identity);
+        memcpy(rows[i].meaning, event->meaning, sizeof rows[i].meaning);
+    }
+    enum db_status status = db_record_put(record, name, rows, feed->fresh_count);
+    free(rows);
+    return status;
+}
+
+enum db_status db_feed_store(struct db_record *record, const struct db_jobs *jobs, enum db_feed feed,
+                             const struct db_notice *notices, size_t notice_count, int64_t now, bool unlimited,
+                             struct db_feed_result *ret, const char **ret_doing)
+{
+    const char *name = db_feed_name(feed);
+    struct db_ledger *ledger = NULL;
+    struct db_feed_result made = { 0 };
+
+    *ret_doing = "could not read the ledger";
+    enum db_status status = db_record_ledger(record, name, &ledger);
+    if (status != DB_OK)
+        return status;
+    *ret_doing = "could not build the feed";
+    status = db_feed_build_noticed(jobs, feed, notices, notice_count, now,
+                                   db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now), unlimited, find_past,
+                                   ledger, &made);
+    if (status == DB_OK && made.fresh_count) {
+        *ret_doing = "could not write the ledger";
+        status = put_fresh(record, name, &made);
+    }
+    ledger = db_ledger_free(ledger);
+    if (status == DB_OK)
+        *ret = made;
+    else
+        db_feed_free(&made);
+    return status;
+}

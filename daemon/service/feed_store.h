@@ -1,0 +1,24 @@
+/* Building a feed with its ledger: what `dewbell feed` and the service do alike. The ledger is put before the feed is shown
+ * to anybody: a crash between the two leaves the old feed, and the next run copies the new events from the ledger. */
+#ifndef DB_SERVICE_FEED_STORE_H
+#define DB_SERVICE_FEED_STORE_H
+
+#include "record/record.h"
+#include "write/write.h"
+
+/* "jobs", "mornings", "tasks": as the ledger knows a feed, and its file without ".ics". */
+const char *db_feed_name(enum db_feed feed);
+
+/* Two programs at once would both raise SEQUENCE from the same ledger: who builds feeds of a state folder holds its lock.
+ * wait false: DB_ABSENT when another program holds it. Give it back with db_feed_unlock(). DB_TROUBLE: errno tells. */
+DB_MUST_USE enum db_status db_feed_lock(const char *state, bool wait, int *ret_lock);
+void db_feed_unlock(int lock);
+
+/* Builds a feed out of the jobs and what the ledger holds, puts what is new into the ledger, hands out the feed (for
+ * db_feed_free()). now: unix seconds. On failure *ret_doing says at what ("could not read the ledger"); db_record_trouble()
+ * may say why. */
+DB_MUST_USE enum db_status db_feed_store(struct db_record *record, const struct db_jobs *jobs, enum db_feed feed,
+                                         const struct db_notice *notices, size_t notice_count, int64_t now,
+                                         bool unlimited, struct db_feed_result *ret, const char **ret_doing);
+
+#endif
