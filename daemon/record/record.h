@@ -60,7 +60,8 @@ DB_MUST_USE enum db_status db_record_tokens(struct db_record *record, struct db_
 DB_MUST_USE enum db_status db_record_new_token(struct db_record *record, int64_t made, struct db_token *ret);
 /* A number that is another one after some other connection to the record changed it. 0: the record does not answer. */
 int64_t db_record_version(struct db_record *record);
-/* What readers of a feed were given last. */
+
+/* ---- served.c ---- what readers of a feed were given last. */
 struct db_served {
     int64_t modified; /* unix seconds */
     char *bytes;      /* for free(); a NUL after them */
@@ -70,8 +71,5 @@ struct db_served {
 DB_MUST_USE enum db_status db_record_served(struct db_record *record, const char *feed, struct db_served *ret);
 DB_MUST_USE enum db_status db_record_put_served(struct db_record *record, const char *feed, int64_t modified,
                                                 const char *bytes, size_t length);
-
-/* A number that differs from the last one asked for if, and only if, another connection changed the record meanwhile. */
-DB_MUST_USE enum db_status db_record_version(struct db_record *record, int64_t *ret);
 
 #endif

@@ -49,18 +49,3 @@ enum db_status db_record_put_served(struct db_record *record, const char *feed, 
     (void) sqlite3_bind_blob64(query, 3, length ? bytes : "", length, SQLITE_STATIC);
     return db_record_run(record, query);
 }
-
-enum db_status db_record_version(struct db_record *record, int64_t *ret)
-{
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_VERSION);
-    enum db_status status = DB_OK;
-
-    if (!query)
-        return DB_TROUBLE;
-    if (sqlite3_step(query) == SQLITE_ROW)
-        *ret = sqlite3_column_int64(query, 0);
-    else
-        status = db_record_blame(record, "the record does not answer");
-    (void) sqlite3_reset(query);
-    return status;
-}

@@ -112,7 +112,6 @@ static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_PUT_SERVED] =
         "INSERT INTO served (feed, modified, bytes) VALUES (?1, ?2, ?3) ON CONFLICT (feed) DO UPDATE"
         " SET modified = excluded.modified, bytes = excluded.bytes",
-    [DB_QUERY_VERSION] = "PRAGMA data_version",
     /* The plus keeps SQLite off the index: one walk over the table is quicker than hopping about in it. */
     [DB_QUERY_READ_LEDGER] =
         "SELECT identity, meaning, sequence, created, modified, bytes FROM ledger WHERE +feed = ?1 ORDER BY rowid",
