@@ -22,6 +22,48 @@ DB_MUST_USE enum db_status db_record_strike_note(struct db_record *record, int64
 DB_MUST_USE enum db_status db_record_read_notes(struct db_record *record, struct db_arena *arena,
                                                 struct db_diary *diary);
 
+/* Mornings: one row a local date and outlet, written before anything is sent, so that no crash loses or doubles one.
+ *   intended  its bytes stand fixed; it is to be sent at `next`
+ *   sending   it is on its way; found so at a start, nobody knows whether it arrived
+ *   sent      it arrived, or there was nothing to send that day
+ *   failed    it was given up: refused, or noon came; `trouble` says why
+ *   folded    it was given up, and a later morning said so */
+enum db_morning_state {
+    DB_MORNING_INTENDED,
+    DB_MORNING_SENDING,
+    DB_MORNING_SENT,
+    DB_MORNING_FAILED,
+    DB_MORNING_FOLDED
+};
+struct db_morning_row {
+    struct db_date date;
+    const char *outlet; /* "mail me" */
+    enum db_morning_state state;
+    int64_t tries, next, changed; /* unix seconds */
+    const char *message;          /* Message-ID or idempotency key */
+    const char *trouble;          /* why it was not sent the last time; "" */
+    const char *body;             /* what is sent, a NUL beyond `length` */
+    size_t length;
+};
+
+/* Keeps the mornings of one date all at once (date, outlet, state, message and body are read; next and changed become
+ * `now`). A row that is there stays as it is. folds: what failed before that date is marked as folded with it. */
+DB_MUST_USE enum db_status db_record_intend_mornings(struct db_record *record, const struct db_morning_row *rows,
+                                                     size_t count, bool folds, int64_t now);
+/* Changes state, tries, next and trouble of the row's date and outlet; `changed` becomes `now`. */
+DB_MUST_USE enum db_status db_record_mark_morning(struct db_record *record, const struct db_morning_row *row,
+                                                  int64_t now);
+/* Those still to be sent, or on their way, by date and outlet. */
+DB_MUST_USE enum db_status db_record_open_mornings(struct db_record *record, struct db_arena *arena,
+                                                   struct db_morning_row **ret, size_t *ret_count);
+/* Those of days before `date` that failed and were not folded yet; without their bodies. */
+DB_MUST_USE enum db_status db_record_failed_mornings(struct db_record *record, struct db_date date,
+                                                     struct db_arena *arena, struct db_morning_row **ret,
+                                                     size_t *ret_count);
+/* Whether any morning of that date is kept, and the latest date before it that has one (no date: none has). */
+DB_MUST_USE enum db_status db_record_morning_dates(struct db_record *record, struct db_date date, bool *ret_there,
+                                                   struct db_date *ret_before);
+
 /* The newest morning of each outlet. The texts are valid during the call only. */
 struct db_last_morning {
     const char *outlet, *date, *state; /* date: 2026-06-14; state: intended, sending, sent, failed, folded */

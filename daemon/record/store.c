@@ -72,6 +72,7 @@ static const char layout_2[] =
     " next INTEGER NOT NULL," /* when to try again, unix seconds */
     " changed INTEGER NOT NULL,"
     " message TEXT NOT NULL," /* Message-ID or idempotency key */
+    " trouble TEXT NOT NULL," /* why it was not sent the last time; "" */
     " body BLOB NOT NULL,"
     " PRIMARY KEY (date, outlet)) STRICT;"
     "CREATE TABLE position (" /* where each job was last published */
@@ -112,6 +113,18 @@ static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_PUT_SERVED] =
         "INSERT INTO served (feed, modified, bytes) VALUES (?1, ?2, ?3) ON CONFLICT (feed) DO UPDATE"
         " SET modified = excluded.modified, bytes = excluded.bytes",
+    [DB_QUERY_INTEND_MORNING] =
+        "INSERT INTO morning (date, outlet, state, tries, next, changed, message, trouble, body)"
+        " VALUES (?1, ?2, ?3, 0, ?4, ?4, ?5, '', ?6) ON CONFLICT (date, outlet) DO NOTHING",
+    [DB_QUERY_FOLD_MORNINGS] = "UPDATE morning SET state = 'folded' WHERE state = 'failed' AND date < ?1",
+    [DB_QUERY_MARK_MORNING] = "UPDATE morning SET state = ?3, tries = ?4, next = ?5, changed = ?6, trouble = ?7"
+                              " WHERE date = ?1 AND outlet = ?2",
+    [DB_QUERY_OPEN_MORNINGS] = "SELECT date, outlet, state, tries, next, changed, message, trouble, body FROM morning"
+                               " WHERE state IN ('intended', 'sending') ORDER BY date, outlet",
+    [DB_QUERY_FAILED_MORNINGS] = "SELECT date, outlet, state, tries, next, changed, message, trouble, x'' FROM morning"
+                                 " WHERE state = 'failed' AND date < ?1 ORDER BY date, outlet",
+    [DB_QUERY_MORNING_DATES] = "SELECT coalesce(max(date) FILTER (WHERE date < ?1), ''),"
+                               " coalesce(max(date = ?1), 0) FROM morning",
     /* The plus keeps SQLite off the index: one walk over the table is quicker than hopping about in it. */
     [DB_QUERY_READ_LEDGER] =
         "SELECT identity, meaning, sequence, created, modified, bytes FROM ledger WHERE +feed = ?1 ORDER BY rowid",
