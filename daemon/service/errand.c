@@ -100,13 +100,14 @@ static enum db_status look_at(const struct db_errand *errand, CURLU *url, struct
     char *scheme = NULL, *host = NULL, *port = NULL, *path = NULL;
     enum db_status status = DB_OK;
 
-    if (curl_url_get(url, CURLUPART_SCHEME, &scheme, 0) != CURLUE_OK ||
-        curl_url_get(url, CURLUPART_HOST, &host, 0) != CURLUE_OK ||
-        curl_url_get(url, CURLUPART_PATH, &path, 0) != CURLUE_OK)
-        status = refuse(why, "the address is not complete");
+    if (curl_url_get(url, CURLUPART_SCHEME, &scheme, 0) != CURLUE_OK)
+        status = refuse(why, "the address does not begin with https, http, smtps or smtp");
     else if (strcmp(scheme, "http") != 0 && strcmp(scheme, "https") != 0 && strcmp(scheme, "smtp") != 0 &&
              strcmp(scheme, "smtps") != 0)
         status = refuse(why, "addresses begin with https, http, smtps or smtp, not with \"%.20s\"", scheme);
+    else if (curl_url_get(url, CURLUPART_HOST, &host, 0) != CURLUE_OK ||
+             curl_url_get(url, CURLUPART_PATH, &path, 0) != CURLUE_OK)
+        status = refuse(why, "the address is not complete");
     else if (has_part(url, CURLUPART_USER) || has_part(url, CURLUPART_PASSWORD))
         status = refuse(why, "the address holds a login; those are given apart from it");
     else if (errand->sigv4 && has_part(url, CURLUPART_QUERY))
