@@ -1,0 +1,62 @@
+# Completion of dewbell and dewbelld for bash. Installed as share/bash-completion/completions/dewbell and dewbelld. Commands and options are asked
+# of --help, so that what is offered is what the program knows.
+
+_dewbell_commands() {
+    "$1" --help 2>/dev/null | awk '/^[A-Z]/ { on = $1 == "Commands" } on && /^  [a-z]/ { print $1 }'
+}
+
+_dewbell_options() {
+    "$1" --help 2>/dev/null | awk '$1 ~ /^--[a-z]/ { print $1 }'
+}
+
+# The names of jobs or sowings of the plan that is named on the line so far, from the first column that JSON gives.
+_dewbell_names() { # PROGRAM KEY COMMAND [OPTION VALUE]...
+    local program=$1 key=$2
+    shift 2
+    "$program" "$@" --json jobs 2>/dev/null | grep -o "\"$key\":\"[^\"]*\"" | cut -d '"' -f 4 | sort -u
+}
+
+_dewbell() {
+    local current=${COMP_WORDS[COMP_CWORD]} previous=${COMP_WORDS[COMP_CWORD - 1]} program=${COMP_WORDS[0]}
+    local command='' i word
+    local -a given=()
+
+    COMPREPLY=()
+    case $previous in
+    --garden)
+        mapfile -t COMPREPLY < <(compgen -f -X '!*.ini' -- "$current"; compgen -d -- "$current")
+        return
+        ;;
+    --state | --rules | --out | --gardens)
+        mapfile -t COMPREPLY < <(compgen -d -- "$current")
+        return
+        ;;
+    --date | --text | --listen | --metrics | --stand-on) return ;;
+    esac
+    for ((i = 1; i < COMP_CWORD; i++)); do
+        word=${COMP_WORDS[i]}
+        case $word in
+        --garden | --state | --rules | --date)
+            given+=("$word" "${COMP_WORDS[i + 1]}")
+            i=$((i + 1))
+            ;;
+        --out | --text) i=$((i + 1)) ;;
+        -*) ;;
+        *) command=${command:-$word} ;;
+        esac
+    done
+    if [[ $current == -* ]]; then
+        mapfile -t COMPREPLY < <(compgen -W "$(_dewbell_options "$program")" -- "$current")
+    elif [[ -z $command && ${program##*/} == dewbell ]]; then
+        mapfile -t COMPREPLY < <(compgen -W "$(_dewbell_commands "$program")" -- "$current")
+    else
+        case $command in
+        why) mapfile -t COMPREPLY < <(compgen -W "$(_dewbell_names "$program" job "${given[@]}")" -- "$current") ;;
+        note | notes)
+            mapfile -t COMPREPLY < <(compgen -W "$(_dewbell_names "$program" sowing "${given[@]}")" -- "$current")
+            ;;
+        esac
+    fi
+}
+
+complete -F _dewbell dewbell dewbelld
