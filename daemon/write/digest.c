@@ -1,4 +1,4 @@
-/* The plain text of one day, for a terminal, a mail, a sheet of paper. */
+/* One day in words, for a terminal, a mail, a sheet of paper: as plain text, or as HTML of headings and lists. */
 #include "write/private.h"
 
 #include <stdio.h>
@@ -14,6 +14,8 @@ struct digest {
     enum db_telling telling;
     struct db_arena *arena;
     struct db_bytes *out;
+    bool html;
+    const char *close; /* end tags of what is open; "" if nothing is */
 };
 
 typedef bool pick(const struct db_job *job, struct db_date day);
@@ -53,9 +55,61 @@ static enum db_status gather(const struct digest *d, size_t from, size_t to, pic
     return DB_OK;
 }
 
+/* Text between tags, escaped. */
+static enum db_status add_html(const struct digest *d, const char *before, const char *text, const char *after)
+{
+    enum db_status status = db_bytes_text(d->out, before);
+
+    for (const char *end; status == DB_OK && *text; text = end) {
+        end = text + strcspn(text, "&<>\"'");
+        status = db_bytes_add(d->out, text, (size_t) (end - text));
+        if (status == DB_OK && *end)
+            status = db_bytes_format(d->out, "&#%d;", *end++);
+    }
+    return status == DB_OK ? db_bytes_text(d->out, after) : status;
+}
+
+/* Ends what is open in HTML; what is open then needs `close`. */
+static enum db_status open_html(struct digest *d, const char *close)
+{
+    const char *before = d->close;
+
+    d->close = close;
+    return d->html ? db_bytes_text(d->out, before) : DB_OK;
+}
+
 static enum db_status head(struct digest *d, const char *words)
 {
-    return db_bytes_format(d->out, "\n%s\n", words);
+    if (!d->html)
+        return db_bytes_format(d->out, "\n%s\n", words);
+    enum db_status status = open_html(d, "");
+    return status == DB_OK ? add_html(d, "<h2>", words, "</h2>\n") : status;
+}
+
+/* A sentence of its own. */
+static enum db_status say(struct digest *d, const char *words)
+{
+    if (!d->html)
+        return db_bytes_format(d->out, "\n%s\n", words);
+    enum db_status status = open_html(d, "");
+    return status == DB_OK ? add_html(d, "<p>", words, "</p>\n") : status;
+}
+
+/* A heading over a list: a bed, a day. */
+static enum db_status head_list(struct digest *d, const char *words)
+{
+    enum db_status status = open_html(d, "</ul>\n");
+
+    return status == DB_OK ? add_html(d, "<h3>", words, "</h3>\n<ul>\n") : status;
+}
+
+/* What is said about the job above. */
+static enum db_status add_line(const struct digest *d, const char *lead, const char *text, size_t indent)
+{
+    if (!d->html)
+        return db_words_wrap(d->out, lead, text, indent);
+    enum db_status status = add_html(d, "<br>", lead + strspn(lead, " "), "");
+    return status == DB_OK ? add_html(d, "", text, "\n") : status;
 }
 
 static const char *clean_or_null(const struct digest *d, const char *text)
@@ -85,7 +139,7 @@ static enum db_status tell_days(const struct digest *d, const struct db_group *g
     if (job->state == DB_JOB_OPEN && used > 0 && *db_words_effort(minutes, words))
         (void) snprintf(line + used, sizeof line - (size_t) used, " Takes about %s%s.", words,
                         group->count > 1 ? " in all" : "");
-    return db_words_wrap(d->out, "      ", line, 6);
+    return add_line(d, "      ", line, 6);
 }
 
 /* The reasons of the first; those of the others of the group where they differ. */
@@ -106,7 +160,7 @@ static enum db_status tell_why(const struct digest *d, const struct db_group *gr
             continue;
         (void) snprintf(lead, sizeof lead,
                         i ? "      For %.80s: " : "      Why: ", db_telling_sowing(d->jobs, group->jobs[i])->id);
-        status = db_words_wrap(d->out, lead, why, 8);
+        status = add_line(d, lead, why, 8);
     }
     return status;
 }
@@ -116,10 +170,16 @@ static enum db_status tell_note(const struct digest *d, const struct db_group *g
     const char *records = db_rule_records(db_jobs_view(d->jobs)->rules, group->jobs[0]->rule);
     enum db_status status = DB_OK;
 
-    for (size_t i = 0; status == DB_OK && i < group->count; i++)
-        status = db_bytes_format(
-            d->out, "      %s dewbell note %s %s\n",
-            i ? "                and:" : "When it is done:", db_telling_sowing(d->jobs, group->jobs[i])->id, records);
+    for (size_t i = 0; status == DB_OK && i < group->count; i++) {
+        const char *sowing = db_telling_sowing(d->jobs, group->jobs[i])->id;
+
+        if (d->html)
+            status = db_bytes_format(d->out, "<br>%s <code>dewbell note %s %s</code>\n",
+                                     i ? "and:" : "When it is done:", sowing, records);
+        else
+            status = db_bytes_format(d->out, "      %s dewbell note %s %s\n",
+                                     i ? "                and:" : "When it is done:", sowing, records);
+    }
     return status;
 }
 
@@ -132,9 +192,9 @@ static enum db_status tell_fully(const struct digest *d, const struct db_group *
         return DB_FULL;
     enum db_status status = tell_why(d, group);
     if (status == DB_OK && *how && d->telling == DB_TELLING_ALL)
-        status = db_words_wrap(d->out, "      How: ", how, 8);
+        status = add_line(d, "      How: ", how, 8);
     if (status == DB_OK && *caution)
-        status = db_words_wrap(d->out, "      Take care: ", caution, 8);
+        status = add_line(d, "      Take care: ", caution, 8);
     return status == DB_OK ? tell_note(d, group) : status;
 }
 
@@ -153,6 +213,9 @@ static enum db_status tell_group(const struct digest *d, const struct db_group *
     if (!all)
         return DB_FULL;
     (void) snprintf(all, size, "%s%s%s%s", line, *others ? "; " : "", others, after);
+    if (d->html)
+        return add_html(d, group->jobs[0]->state == DB_JOB_DONE ? "<li>Done: <strong>" : "<li><strong>", all,
+                        "</strong>\n");
     return db_words_wrap(d->out, mark, all, indent);
 }
 
@@ -165,6 +228,8 @@ static enum db_status tell_named(const struct digest *d, const struct db_group *
 
     if (!name)
         return DB_FULL;
+    if (d->html)
+        return tell_group(d, group, "", 0, "");
     memcpy(name, " [", 2);
     (void) db_job_name(d->jobs, job, name + 2, length + 1);
     memcpy(name + 2 + length, "]", 2);
@@ -184,7 +249,9 @@ static enum db_status tell_section(struct digest *d, const char *title, const st
     for (size_t i = 0; status == DB_OK && i < made; i++) {
         if (i == 0 || groups[i].bed != groups[i - 1].bed) {
             const char *bed = db_clean_line(groups[i].bed->name, d->arena);
-            status = bed ? db_bytes_format(d->out, "%s%s:\n", full && i ? "\n" : "", bed) : DB_FULL;
+            status = !bed      ? DB_FULL
+                     : d->html ? head_list(d, bed)
+                               : db_bytes_format(d->out, "%s%s:\n", full && i ? "\n" : "", bed);
         }
         if (status == DB_OK)
             status = tell_named(d, &groups[i]);
@@ -192,6 +259,8 @@ static enum db_status tell_section(struct digest *d, const char *title, const st
             status = tell_days(d, &groups[i]);
         if (status == DB_OK && full && groups[i].jobs[0]->state == DB_JOB_OPEN)
             status = tell_fully(d, &groups[i]);
+        if (status == DB_OK && d->html)
+            status = db_bytes_text(d->out, "</li>\n");
     }
     return status;
 }
@@ -221,10 +290,14 @@ static enum db_status tell_day(struct digest *d, struct db_date date)
         if (!comes(d, db_jobs_at(d->jobs, i), d->day, db_date_add(date, -1)))
             list[count++] = db_jobs_at(d->jobs, i);
     enum db_status status = db_groups_make(d->jobs, list, count, d->arena, &groups, &made);
+    if (status == DB_OK && made && d->html)
+        status = head_list(d, db_words_long_day(date, day));
     for (size_t i = 0; status == DB_OK && i < made; i++) {
         bool goes_on = comes(d, groups[i].jobs[0], db_date_add(date, 1), db_date_add(date, 1));
         (void) snprintf(mark, sizeof mark, "  %-6.6s  ", i ? "" : db_words_day(date, day));
         status = tell_group(d, &groups[i], mark, 10, goes_on ? " (and the days after)" : "");
+        if (status == DB_OK && d->html)
+            status = db_bytes_text(d->out, "</li>\n");
     }
     return status;
 }
@@ -241,17 +314,20 @@ static enum db_status tell_coming(struct digest *d)
 static enum db_status tell_next(struct digest *d)
 {
     size_t next = db_jobs_from(d->jobs, db_date_add(d->day, AHEAD + 1));
-    char day[DB_WORDS];
+    char day[DB_WORDS], words[DB_WORDS + 32];
 
     if (next >= db_jobs_count(d->jobs))
-        return db_bytes_text(d->out, "No jobs after this day: write sowings into the plan, and theirs appear here.\n");
+        return say(d, "No jobs after this day: write sowings into the plan, and theirs appear here.");
     const struct db_job *job = db_jobs_at(d->jobs, next);
     const char *summary = db_job_summary(d->jobs, job, d->arena),
                *line = summary ? db_clean_line(summary, d->arena) : NULL;
     if (!line)
         return DB_FULL;
-    enum db_status status = db_bytes_format(d->out, "The next job is on %s:\n", db_words_long_day(job->best, day));
-    return status == DB_OK ? db_words_wrap(d->out, "  ", line, 4) : status;
+    (void) snprintf(words, sizeof words, "The next job is on %s:", db_words_long_day(job->best, day));
+    enum db_status status = say(d, words);
+    if (status != DB_OK)
+        return status;
+    return d->html ? add_html(d, "<p>", line, "</p>\n") : db_words_wrap(d->out, "  ", line, 4);
 }
 
 static enum db_status tell_picked(struct digest *d, const char *title, size_t from, size_t to, pick *wanted, bool full,
@@ -263,33 +339,67 @@ static enum db_status tell_picked(struct digest *d, const char *title, size_t fr
     return status == DB_OK ? tell_section(d, title, list, *ret_count, full) : status;
 }
 
-enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, enum db_telling telling,
-                             struct db_arena *arena, struct db_bytes *out)
+static enum db_status tell_all(struct digest *d)
 {
-    struct digest d = { .jobs = jobs, .day = date, .telling = telling, .arena = arena, .out = out };
-    size_t today = db_jobs_from(jobs, date), after = db_jobs_from(jobs, db_date_add(date, 1)), count = 0, open = 0;
-    size_t week = db_jobs_from(jobs, db_date_add(date, AHEAD + 1));
-    const char *garden = db_clean_line(db_garden_site(db_jobs_view(jobs)->garden)->name, arena);
-    const bool full = telling != DB_TELLING_LINES;
+    const struct db_jobs *jobs = d->jobs;
+    size_t today = db_jobs_from(jobs, d->day), after = db_jobs_from(jobs, db_date_add(d->day, 1)), count = 0, open = 0;
+    size_t week = db_jobs_from(jobs, db_date_add(d->day, AHEAD + 1));
+    const char *garden = db_clean_line(db_garden_site(db_jobs_view(jobs)->garden)->name, d->arena);
+    const bool full = d->telling != DB_TELLING_LINES;
     char day[DB_WORDS];
 
     if (!garden)
         return DB_FULL;
-    enum db_status status = db_bytes_format(out, "%s: %s\n", garden, db_words_long_day(date, day));
+    (void) db_words_long_day(d->day, day);
+    enum db_status status =
+        d->html ? add_html(d, "<h1>", garden, ": ") : db_bytes_format(d->out, "%s: %s\n", garden, day);
+    if (status == DB_OK && d->html)
+        status = add_html(d, "", day, "</h1>\n");
     if (status == DB_OK)
-        status = tell_picked(&d, "Today", today, after, is_today, full, &count);
+        status = tell_picked(d, "Today", today, after, is_today, full, &count);
     if (status == DB_OK && !count)
-        status = db_bytes_text(out, "\nNo job falls on today.\n");
+        status = say(d, "No job falls on today.");
     if (status == DB_OK)
-        status = tell_picked(&d, "Still open from earlier days", 0, today, is_open, full, &open);
+        status = tell_picked(d, "Still open from earlier days", 0, today, is_open, full, &open);
     if (status == DB_OK)
-        status = tell_picked(&d, "Ended in the last 3 days without a note", 0, today, has_ended, false, &open);
-    if (status == DB_OK && week > after) {
-        status = tell_coming(&d);
-    } else if (status == DB_OK) {
-        status = db_bytes_text(out, "\n");
-        if (status == DB_OK)
-            status = tell_next(&d);
+        status = tell_picked(d, "Ended in the last 3 days without a note", 0, today, has_ended, false, &open);
+    if (status == DB_OK)
+        status = week > after ? tell_coming(d) : tell_next(d);
+    return status == DB_OK ? open_html(d, "") : status;
+}
+
+enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, enum db_telling telling,
+                             struct db_arena *arena, struct db_bytes *out)
+{
+    struct digest d = { .jobs = jobs, .day = date, .telling = telling, .arena = arena, .out = out, .close = "" };
+
+    return tell_all(&d);
+}
+
+enum db_status db_digest_html(const struct db_jobs *jobs, struct db_date date, enum db_telling telling,
+                              struct db_arena *arena, struct db_bytes *out)
+{
+    struct digest d = {
+        .jobs = jobs, .day = date, .telling = telling, .arena = arena, .out = out, .html = true, .close = ""
+    };
+
+    return tell_all(&d);
+}
+
+size_t db_digest_count(const struct db_jobs *jobs, struct db_date date)
+{
+    size_t count = 0;
+
+    for (size_t i = 0, end = db_jobs_from(jobs, db_date_add(date, 1)); i < end; i++) {
+        const struct db_job *job = db_jobs_at(jobs, i);
+        count += is_open(job, date) || (is_today(job, date) && job->state == DB_JOB_OPEN);
     }
-    return status;
+    return count;
+}
+
+enum db_status db_digest_escape(const char *text, struct db_bytes *out)
+{
+    const struct digest d = { .out = out };
+
+    return add_html(&d, "", text, "");
 }

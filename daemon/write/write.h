@@ -95,6 +95,15 @@ enum db_telling {
 DB_MUST_USE enum db_status db_digest_day(const struct db_jobs *jobs, struct db_date date, enum db_telling telling,
                                          struct db_arena *arena, struct db_bytes *out);
 
+/* The same as HTML: h1, h2, h3, lists and paragraphs, nothing else, for the inside of a body element. Job names are left
+ * out. */
+DB_MUST_USE enum db_status db_digest_html(const struct db_jobs *jobs, struct db_date date, enum db_telling telling,
+                                          struct db_arena *arena, struct db_bytes *out);
+/* Text made fit to stand in HTML. */
+DB_MUST_USE enum db_status db_digest_escape(const char *text, struct db_bytes *out);
+/* How many jobs are to be done on that day: open ones whose best day it is, or was while their days go on. */
+size_t db_digest_count(const struct db_jobs *jobs, struct db_date date);
+
 /* JSON (RFC 8259) of the jobs with index from .. to - 1: an array, one object a line, ended by a newline. Each object:
  * job (the name a gardener types), rule, sowing, crop, summary, kind, bed, first, best, last (ISO 8601 dates), state
  * ("open", "done", "missed"), done (a date or null), urgency (1..9), minutes (whole; null when not said), how, caution

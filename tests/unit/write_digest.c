@@ -247,6 +247,69 @@ static void json_tells_each_job(void **state)
 }
 
 /* Raise the arena's limit until the text fits: every smaller one must fail cleanly. */
+/* Every element that is opened is closed in its turn (HTML Living Standard: h1..h3, p, ul, li, strong and code need their
+ * end or may have it; br has none), and only those of headings, paragraphs and lists appear. */
+static void check_elements(const char *html)
+{
+    static const char *const known[] = { "h1", "h2", "h3", "p", "ul", "li", "strong", "code" };
+    char open[16][8];
+    size_t depth = 0;
+
+    for (const char *at = html; (at = strchr(at, '<')); at++) {
+        const bool end = at[1] == '/';
+        char name[8] = "";
+        size_t which = 0;
+
+        assert_int_equal(sscanf(at + 1 + end, "%7[a-z0-9]>", name), 1);
+        if (strcmp(name, "br") == 0)
+            continue;
+        while (which < ROWS(known) && strcmp(known[which], name) != 0)
+            which++;
+        assert_true(which < ROWS(known));
+        if (end) {
+            assert_true(depth > 0);
+            assert_string_equal(open[--depth], name);
+        } else {
+            assert_true(depth < ROWS(open));
+            memcpy(open[depth++], name, sizeof name);
+        }
+        assert_true(strcmp(name, "li") != 0 || end || strcmp(open[depth - 2], "ul") == 0);
+    }
+    assert_int_equal(depth, 0);
+}
+
+static void html_holds_the_same_in_headings_and_lists(void **state)
+{
+    struct plot plot = make_plot(true);
+    static const char *const parts[] = {
+        "<h1>Tarn Hollow: Wednesday 24 June 2026</h1>", "<h2>Today</h2>",
+        "<h3>north</h3>\n<ul>\n<li><strong>",           "<br>Why: ",
+        "<br>Take care: Mind the [31mred[0m wire.",     "<code>dewbell note ",
+        "<h2>Coming in the next 6 days</h2>",           "<h3>Friday 26 June 2026</h3>"
+    };
+    const struct db_jobs *jobs = kit_evaluate(&plot, on(2026, 6, 24));
+    struct db_bytes out = { 0 };
+
+    (void) state;
+    for (int day = -30; day < 90; day++) {
+        struct db_date date = db_date_add(on(2026, 6, 24), day);
+        out.length = 0;
+        assert_int_equal(db_digest_html(jobs, date, DB_TELLING_ALL, plot.arena, &out), DB_OK);
+        check_elements(out.data);
+        assert_null(strchr(out.data, '\x1B'));
+        if (day == 0)
+            has_in_order(out.data, parts, ROWS(parts));
+    }
+    out.length = 0;
+    assert_int_equal(db_digest_escape("<a href=\"x\">&'", &out), DB_OK);
+    assert_string_equal(out.data, "&#60;a href=&#34;x&#34;&#62;&#38;&#39;");
+    /* carrot, lettuce-1, lettuce-2 to cover, lettuce-2 to plant; carrot-2 is noted as covered or not by its rule. */
+    assert_true(db_digest_count(jobs, on(2026, 6, 24)) >= 4);
+    assert_int_equal(db_digest_count(jobs, on(2026, 1, 1)), 0);
+    db_bytes_free(&out);
+    plot_free(&plot);
+}
+
 static void any_memory_limit_is_survived(void **state)
 {
     struct plot plot = make_plot(true);
@@ -261,6 +324,8 @@ static void any_memory_limit_is_survived(void **state)
         assert_non_null(arena);
         status = db_digest_day(jobs, on(2026, 6, 24), DB_TELLING_ALL, arena, &out);
         assert_true(status == DB_OK || status == DB_FULL);
+        if (status == DB_OK)
+            status = db_digest_html(jobs, on(2026, 6, 24), DB_TELLING_ALL, arena, &out);
         if (status == DB_OK)
             status = db_json_jobs(jobs, 0, db_jobs_count(jobs), arena, &out);
         assert_true(status == DB_OK || status == DB_FULL);
@@ -278,6 +343,7 @@ int main(void)
         cmocka_unit_test(days_without_jobs_say_what_is_next),
         cmocka_unit_test(what_has_ended_is_told_for_three_days),
         cmocka_unit_test(json_tells_each_job),
+        cmocka_unit_test(html_holds_the_same_in_headings_and_lists),
         cmocka_unit_test(any_memory_limit_is_survived),
     };
 
