@@ -57,8 +57,6 @@ int db_cmd_feed(struct db_session *s, int count, char **words)
     int status = db_session_read(s);
     if (status == DB_EXIT_FINE)
         status = db_session_record(s, true);
-    if (status == DB_EXIT_FINE)
-        status = db_session_jobs(s);
     if (status != DB_EXIT_FINE)
         return status;
     char *folder = s->options.out ? strdup(s->options.out) : db_session_path(s->estate.folder, "feeds");
@@ -67,9 +65,13 @@ int db_cmd_feed(struct db_session *s, int count, char **words)
         free(folder);
         return DB_EXIT_TROUBLE;
     }
+    /* The lock is held from before the jobs are worked out: where they stand depends on what was published last. */
+    const char *doing = "";
     int lock = -1;
     if (db_feed_lock(s->state, true, &lock) != DB_OK)
         status = trouble(s, "could not lock the feeds");
+    else if ((status = db_session_jobs(s)) == DB_EXIT_FINE && db_feed_remember(s->record, s->jobs, &doing) != DB_OK)
+        status = trouble(s, doing);
     for (size_t i = 0; status == DB_EXIT_FINE && i < sizeof feeds / sizeof feeds[0]; i++)
         status = write_feed(s, feeds[i], folder);
     if (lock >= 0)

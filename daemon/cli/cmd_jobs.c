@@ -183,7 +183,8 @@ int db_cmd_why(struct db_session *s, int count, char **words)
     }
     const char *summary = db_job_summary(s->jobs, job, s->work);
     const char *how = db_job_how(s->jobs, job, s->work), *caution = db_job_caution(s->jobs, job, s->work);
-    if (!summary || !how || !caution || db_job_why(s->jobs, job, s->work, reasons, 24, &reason_count) != DB_OK)
+    const char *held = db_job_held(s->jobs, job, s->work);
+    if (!summary || !how || !caution || !held || db_job_why(s->jobs, job, s->work, reasons, 24, &reason_count) != DB_OK)
         return too_much();
     printf("%s%s%s\n", db_show_bold(stdout), summary, db_show_plain(stdout));
     if (job->first.day == job->last.day)
@@ -195,6 +196,8 @@ int db_cmd_why(struct db_session *s, int count, char **words)
     printf("\n%sWhy%s\n", db_show_bold(stdout), db_show_plain(stdout));
     for (size_t i = 0; i < reason_count && i < 24; i++)
         db_show_wrapped(stdout, reasons[i].text, 2);
+    if (*held)
+        db_show_wrapped(stdout, held, 2);
     show_paragraph("How", how);
     show_paragraph("Take care", caution);
     const struct db_rules *rules = s->estate.rules;

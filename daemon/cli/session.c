@@ -178,14 +178,20 @@ int db_session_weather(struct db_session *session)
 static int evaluate(struct db_session *session)
 {
     struct db_view *view = db_arena_get(session->work, 1, sizeof *view);
+    struct db_positions *published = db_arena_get(session->work, 1, sizeof *published);
 
-    if (!view)
+    if (!view || !published)
         return out_of_memory();
+    if (session->record && db_record_positions(session->record, session->work, published) != DB_OK) {
+        fprintf(stderr, "dewbell: could not read where the jobs stood: %s\n", db_record_trouble(session->record));
+        return DB_EXIT_TROUBLE;
+    }
     *view = (struct db_view){ .garden = session->estate.garden,
                               .rules = session->estate.rules,
                               .weather = session->weather,
                               .diary = session->diary,
-                              .today = session->today };
+                              .today = session->today,
+                              .published = published };
     return db_garden_evaluate(view, session->work, &session->jobs) == DB_OK ? DB_EXIT_FINE : out_of_memory();
 }
 

@@ -59,7 +59,7 @@ static enum db_status lay_out(struct db_jobs *jobs, const struct db_job_list *li
         memcpy(jobs->jobs + jobs->count, batch->jobs, batch->count * sizeof *batch->jobs);
         jobs->count += batch->count;
     }
-    return db_sort(jobs->jobs, jobs->count, sizeof *jobs->jobs, by_day, jobs->ranks, into);
+    return DB_OK;
 }
 
 enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *into, const struct db_jobs **ret_jobs)
@@ -81,16 +81,22 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     jobs->uses = uses;
     jobs->courses = db_arena_get(into, sowings, sizeof *jobs->courses);
     jobs->words = db_arena_get(into, sowings, sizeof *jobs->words);
-    if (!uses || !jobs->courses || !jobs->words)
+    jobs->inputs = db_arena_get(into, sowings, sizeof *jobs->inputs);
+    if (!uses || !jobs->courses || !jobs->words || !jobs->inputs)
         return DB_FULL;
     for (size_t s = 0; s < sowings; s++) {
         db_sowing_words(db_garden_sowing(view->garden, s), jobs->words[s]);
+        db_sowing_inputs(jobs, s, jobs->inputs[s]);
         if ((status = db_course_work(&jobs->clocks, s, &jobs->courses[s])) != DB_OK)
             return status;
         if ((status = db_jobs_gather(&jobs->clocks, uses, s, &jobs->courses[s], &list)) != DB_OK)
             return status;
     }
     if ((status = lay_out(jobs, &list, into)) != DB_OK)
+        return status;
+    if (view->published && view->published->count && (status = db_jobs_calm(jobs, into)) != DB_OK)
+        return status;
+    if ((status = db_sort(jobs->jobs, jobs->count, sizeof *jobs->jobs, by_day, jobs->ranks, into)) != DB_OK)
         return status;
     *ret_jobs = jobs;
     return DB_OK;

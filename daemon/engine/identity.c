@@ -82,18 +82,83 @@ void db_sowing_words(const struct db_sowing *sowing, unsigned char ret_hash[16])
     finish(&state, ret_hash);
 }
 
-/* Texts that print dates or weather are filled in to be hashed, in memory that goes again. When there is none, the job
- * counts as changed: it is then built anew, not left as it was. */
-static void put_texts(XXH3_state_t *state, const struct db_jobs *jobs, const struct db_job *job)
+static void put_notes(XXH3_state_t *state, const struct db_jobs *jobs, size_t sowing)
 {
+    const struct db_note *few[16];
+    size_t from = 0, count;
+
+    do {
+        count = db_diary_of(jobs->view.diary, sowing, from, few, sizeof few / sizeof few[0]);
+        for (size_t i = 0; i < count; i++) {
+            if (few[i]->date.day > jobs->view.today.day) /* nothing was seen or done on a day to come */
+                continue;
+            put_text(state, few[i]->word);
+            put_count(state, few[i]->date.day);
+        }
+        from += count;
+    } while (count);
+}
+
+void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char ret_hash[16])
+{
+    const struct db_sowing *s = db_garden_sowing(jobs->view.garden, sowing);
+    const struct db_site *site = db_garden_site(jobs->view.garden);
+    const struct db_emergence *table = &s->crop->emergence;
+    XXH3_state_t state;
+
+    (void) XXH3_128bits_reset(&state);
+    put(&state, jobs->words[sowing], sizeof jobs->words[sowing]);
+    put_number(&state, site->latitude);
+    put_number(&state, site->longitude);
+    put_number(&state, site->altitude);
+    put_number(&state, site->indoors);
+    put_number(&state, site->seed_sun);
+    put_number(&state, s->bed->warmth);
+    put_number(&state, s->into->warmth);
+    put_count(&state, s->planned.day);
+    put_count(&state, s->sown.day);
+    put_count(&state, s->anyway);
+    put_count(&state, (int64_t) table->count);
+    for (size_t i = 0; i < table->count; i++) {
+        put_number(&state, table->temperature[i]);
+        put_number(&state, table->days[i]);
+    }
+    put_number(&state, table->base);
+    put_number(&state, table->top);
+    put_notes(&state, jobs, sowing);
+    finish(&state, ret_hash);
+}
+
+void db_job_inputs(const struct db_jobs *jobs, size_t rule, size_t sowing, unsigned char ret_hash[16])
+{
+    XXH3_state_t state;
+
+    (void) XXH3_128bits_reset(&state);
+    put(&state, db_rule_hash(jobs->view.rules, rule), 16);
+    put(&state, jobs->inputs[sowing], 16);
+    finish(&state, ret_hash);
+}
+
+/* The texts are filled in to be hashed, in memory that goes again. When there is none, the job counts as changed: it is
+ * then built anew, not left as it was. */
+void db_job_words(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16])
+{
+    XXH3_state_t state;
+
+    memset(ret_hash, 0, 16);
+    if (!jobs->uses[job->rule].prints_days)
+        return;
+
     struct db_arena *arena = db_arena_new((size_t) 1 << 20);
 
+    (void) XXH3_128bits_reset(&state);
     if (arena) {
-        put_text(state, db_job_summary(jobs, job, arena));
-        put_text(state, db_job_how(jobs, job, arena));
-        put_text(state, db_job_caution(jobs, job, arena));
+        put_text(&state, db_job_summary(jobs, job, arena));
+        put_text(&state, db_job_how(jobs, job, arena));
+        put_text(&state, db_job_caution(jobs, job, arena));
     }
     (void) db_arena_free(arena);
+    finish(&state, ret_hash);
 }
 
 void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16])
@@ -114,8 +179,16 @@ void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsign
     put_count(&state, (int64_t) job->state);
     put_count(&state, job->urgency);
     put_number(&state, (double) job->minutes);
-    if (jobs->uses[job->rule].prints_days)
-        put_texts(&state, jobs, job);
+    if (jobs->uses[job->rule].prints_days) {
+        unsigned char words[16];
+
+        /* Dates and figures in a text stay as they were while the job stays where it was published. */
+        if (db_job_stays(jobs, job))
+            memcpy(words, job->published->words, sizeof words);
+        else
+            db_job_words(jobs, job, words);
+        put(&state, words, sizeof words);
+    }
     finish(&state, ret_hash);
 }
 

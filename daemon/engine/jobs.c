@@ -7,7 +7,6 @@
 #include "base/banned.h"
 
 enum {
-    SPELL_BACK = 14,    /* days: an older spell of weather is of no interest */
     PREFER_STEPS = 120, /* days from the best day that `prefer` looks at */
     FAR_DAY = 2932896   /* 31 December 9999 */
 };
@@ -79,6 +78,7 @@ static enum db_status add(struct task *t, struct db_job job)
     }
     job.rule = t->rule;
     job.sowing = t->scope->sowing;
+    job.worked = job.best;
     job.urgency = db_rule_urgency(t->rules, t->rule);
     t->scope->day = job.best;
     job.minutes = db_rule_minutes(t->rules, t->rule, t->scope);
@@ -271,7 +271,7 @@ static enum db_status add_while(struct task *t)
     int left = DB_LIMIT_SPELLS;
     enum db_status status = DB_OK;
 
-    if (!db_date_known(end) || end.day < t->today - SPELL_BACK)
+    if (!db_date_known(end) || end.day < t->today - DB_SPELL_BACK)
         return DB_OK;
     for (; day.day <= end.day + 1 && status == DB_OK && left > 0; day.day++) {
         if (!db_date_known(start)) {
@@ -282,7 +282,7 @@ static enum db_status add_while(struct task *t)
         if (day.day <= end.day &&
             (t->use->has_until ? !holds(t, DB_CLAUSE_UNTIL, day) : holds(t, DB_CLAUSE_WHILE, day)))
             continue;
-        if (day.day - 1 >= t->today - SPELL_BACK) {
+        if (day.day - 1 >= t->today - DB_SPELL_BACK) {
             status = add_spell(t, occurrence, start, db_date_add(day, -1));
             left--;
         }

@@ -4,7 +4,11 @@
 
 #include "engine/life.h"
 
-enum { DB_JOBS_BACK = 60, DB_JOBS_AHEAD = 400 }; /* days around today that a job's window must touch */
+enum {
+    DB_JOBS_BACK = 60,
+    DB_JOBS_AHEAD = 400, /* days around today that a job's window must touch */
+    DB_SPELL_BACK = 14   /* days: an older spell of weather is of no interest */
+};
 
 /* What is asked of each rule for every sowing, looked up once. */
 struct db_rule_use {
@@ -21,6 +25,7 @@ struct db_jobs {
     struct db_clocks clocks;
     struct db_course *courses;      /* one a sowing */
     unsigned char (*words)[16];     /* of each sowing: db_sowing_words */
+    unsigned char (*inputs)[16];    /* of each sowing: db_sowing_inputs */
     const struct db_rule_use *uses; /* one a rule */
     const uint32_t *ranks;          /* place of each sowing in the order of ids */
     struct db_job *jobs;
@@ -42,6 +47,23 @@ struct db_job_list {
 /* Adds all jobs of one sowing. */
 DB_MUST_USE enum db_status db_jobs_gather(struct db_clocks *clocks, const struct db_rule_use *uses, size_t sowing,
                                           const struct db_course *course, struct db_job_list *to);
+
+/* Moves the jobs back to where they were published unless the weather has shifted by enough. jobs->jobs is made anew, in
+ * order of rule, sowing, occurrence. */
+DB_MUST_USE enum db_status db_jobs_calm(struct db_jobs *jobs, struct db_arena *into);
+
+/* By rule, sowing, occurrence; the context is not used. */
+int db_job_by_subject(const void *a, const void *b, const void *context);
+
+/* 128 bits over what a sowing's jobs hang on besides weather and rules: its words, dates in the plan, place, crop's
+ * emergence table, and notes no later than today. */
+void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char ret_hash[16]);
+/* The same with the rule. */
+void db_job_inputs(const struct db_jobs *jobs, size_t rule, size_t sowing, unsigned char ret_hash[16]);
+/* Over the job's texts as they would print today; zero where they print no dates or figures. */
+void db_job_words(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16]);
+/* Whether it stands, unchanged, where and as it was published. */
+bool db_job_stays(const struct db_jobs *jobs, const struct db_job *job);
 
 /* 128 bits over all that a text can print of a sowing, its crop and its beds, but for dates. */
 void db_sowing_words(const struct db_sowing *sowing, unsigned char ret_hash[16]);

@@ -172,3 +172,15 @@ size_t db_diary_dates(const struct db_diary *diary, size_t sowing, const char *w
         ret[i - first] = diary->entries[i].note->date;
     return end - first;
 }
+
+size_t db_diary_of(const struct db_diary *diary, size_t sowing, size_t from, const struct db_note **ret, size_t room)
+{
+    size_t count = 0;
+
+    if (!diary)
+        return 0;
+    for (size_t i = bound(diary, sowing, "", false) + from;
+         count < room && i < diary->entry_count && diary->entries[i].sowing == sowing; i++)
+        ret[count++] = diary->entries[i].note;
+    return count;
+}

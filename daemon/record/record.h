@@ -3,6 +3,7 @@
 #define DB_RECORD_RECORD_H
 
 #include "dewbell/diary.h"
+#include "dewbell/position.h"
 
 struct db_record;
 
@@ -113,5 +114,13 @@ struct db_served {
 DB_MUST_USE enum db_status db_record_served(struct db_record *record, const char *feed, struct db_served *ret);
 DB_MUST_USE enum db_status db_record_put_served(struct db_record *record, const char *feed, int64_t modified,
                                                 const char *bytes, size_t length);
+
+/* ---- positions.c ---- where the garden's jobs were last published, for the next evaluation; the rows' texts live in the arena. Feeds that are
+ * published are followed by the moves that they made: db_jobs_moves() to db_record_put_positions(). */
+DB_MUST_USE enum db_status db_record_positions(struct db_record *record, struct db_arena *arena,
+                                               struct db_positions *ret);
+/* Puts changed or new positions back and drops those that have been gone for DB_POSITION_KEPT days, in one transaction. */
+DB_MUST_USE enum db_status db_record_put_positions(struct db_record *record, const struct db_positions *moves,
+                                                   struct db_date today);
 
 #endif

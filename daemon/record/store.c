@@ -75,15 +75,18 @@ static const char layout_2[] =
     " trouble TEXT NOT NULL," /* why it was not sent the last time; "" */
     " body BLOB NOT NULL,"
     " PRIMARY KEY (date, outlet)) STRICT;"
-    "CREATE TABLE position (" /* where each job was last published */
+    "CREATE TABLE position (" /* where each job was last published; dates are days since 1970 */
     " identity BLOB PRIMARY KEY CHECK (length(identity) = 16),"
+    " inputs BLOB NOT NULL CHECK (length(inputs) = 16),"
+    " words BLOB NOT NULL CHECK (length(words) = 16),"
     " rule TEXT NOT NULL,"
     " sowing TEXT NOT NULL,"
     " occurrence INTEGER NOT NULL,"
     " first INTEGER NOT NULL,"
     " best INTEGER NOT NULL,"
     " last INTEGER NOT NULL,"
-    " moved INTEGER NOT NULL) STRICT;" /* day of its last move */
+    " moved INTEGER,"        /* day of its last move */
+    " gone INTEGER) STRICT;" /* day on which it was first not asked for any more */
     "CREATE TABLE served ("
     " feed TEXT PRIMARY KEY,"
     " modified INTEGER NOT NULL,"
@@ -132,6 +135,16 @@ static const char *const sql[DB_QUERY_COUNT] = {
                             " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (feed, identity) DO UPDATE SET"
                             " meaning = excluded.meaning, sequence = excluded.sequence, created = excluded.created,"
                             " modified = excluded.modified, bytes = excluded.bytes",
+    [DB_QUERY_COUNT_POSITIONS] = "SELECT count(*) FROM position",
+    [DB_QUERY_READ_POSITIONS] =
+        "SELECT identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone"
+        " FROM position ORDER BY rowid",
+    [DB_QUERY_PUT_POSITION] =
+        "INSERT INTO position (identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone)"
+        " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11) ON CONFLICT (identity) DO UPDATE SET"
+        " inputs = excluded.inputs, words = excluded.words, first = excluded.first, best = excluded.best,"
+        " last = excluded.last, moved = excluded.moved, gone = excluded.gone",
+    [DB_QUERY_DROP_POSITIONS] = "DELETE FROM position WHERE gone < ?1",
     [DB_QUERY_ADD_TOKEN] = "INSERT INTO token (token, made) VALUES (?1, ?2)",
     [DB_QUERY_REVOKE_TOKENS] = "UPDATE token SET revoked = ?1 WHERE revoked IS NULL",
     [DB_QUERY_ALL_TOKENS] = "SELECT token, revoked IS NOT NULL FROM token ORDER BY revoked IS NULL DESC, rowid DESC",

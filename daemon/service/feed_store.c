@@ -112,3 +112,16 @@ enum db_status db_feed_store(struct db_record *record, const struct db_jobs *job
         db_feed_free(&made);
     return status;
 }
+
+enum db_status db_feed_remember(struct db_record *record, const struct db_jobs *jobs, const char **ret_doing)
+{
+    struct db_arena *scratch = db_arena_new((size_t) 1 << 30);
+    struct db_positions moves = { NULL, 0 };
+
+    *ret_doing = "could not write down where the jobs stand";
+    enum db_status status = scratch ? db_jobs_moves(jobs, scratch, &moves) : DB_FULL;
+    if (status == DB_OK)
+        status = db_record_put_positions(record, &moves, db_jobs_view(jobs)->today);
+    (void) db_arena_free(scratch);
+    return status;
+}

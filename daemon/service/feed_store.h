@@ -21,4 +21,9 @@ DB_MUST_USE enum db_status db_feed_store(struct db_record *record, const struct 
                                          const struct db_notice *notices, size_t notice_count, int64_t now,
                                          bool unlimited, struct db_feed_result *ret, const char **ret_doing);
 
+/* Puts on record where these jobs stand, for the next evaluation (db_record_positions() into its view) to keep them there.
+ * Call it before db_feed_store(), with the lock held since the positions were read. On failure *ret_doing says at what. */
+DB_MUST_USE enum db_status db_feed_remember(struct db_record *record, const struct db_jobs *jobs,
+                                            const char **ret_doing);
+
 #endif

@@ -54,6 +54,10 @@ struct db_date db_diary_last_by(const struct db_diary *diary, size_t sowing, con
 /* All of them, oldest first: how many dates there are; at most `room` are written. */
 size_t db_diary_dates(const struct db_diary *diary, size_t sowing, const char *word, struct db_date *ret, size_t room);
 
+/* The notes of a sowing that count, in order of word, date, number: at most `room` of them, from the `from`th on, are
+ * written; returns how many. */
+size_t db_diary_of(const struct db_diary *diary, size_t sowing, size_t from, const struct db_note **ret, size_t room);
+
 #ifdef __cplusplus
 }
 #endif

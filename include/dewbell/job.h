@@ -4,6 +4,7 @@
 #define DEWBELL_JOB_H
 
 #include "dewbell/diary.h"
+#include "dewbell/position.h"
 #include "dewbell/rule.h"
 #include "dewbell/weather.h"
 
@@ -15,9 +16,10 @@ extern "C" {
 struct db_view {
     const struct db_garden *garden;
     const struct db_rules *rules;
-    const struct db_weather *weather; /* filled: no unknown low or high */
-    const struct db_diary *diary;     /* NULL: no notes */
-    struct db_date today;             /* in the garden's zone */
+    const struct db_weather *weather;     /* filled: no unknown low or high */
+    const struct db_diary *diary;         /* NULL: no notes */
+    struct db_date today;                 /* in the garden's zone */
+    const struct db_positions *published; /* where the jobs stood when last published; NULL: nowhere yet */
 };
 
 /* How a stage's date is known. */
@@ -47,6 +49,10 @@ struct db_job {
     unsigned occurrence;              /* 0 for a job that comes once */
     struct db_date first, best, last; /* window and best day, first <= best <= last */
     struct db_date done;
+    /* Best day as worked out today. It differs from `best` where the job is kept at its published place although the
+     * weather has shifted; no date: the weather no longer asks for the job, which stays until that has settled. */
+    struct db_date worked;
+    const struct db_position *published; /* of view->published; NULL: never published */
     enum db_job_state state;
     unsigned char urgency; /* 1 cannot wait, 5 ordinary, 9 when there is time (RFC 5545 priority) */
     float minutes;         /* effort; 0: not said */
@@ -89,6 +95,14 @@ struct db_reason {
 /* Writes at most `room` reasons; *ret_count is how many there are. DB_FULL when `into` is. */
 DB_MUST_USE enum db_status db_job_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into,
                                       struct db_reason *ret, size_t room, size_t *ret_count);
+
+/* One sentence where the weather has shifted since the job was published and the job stays where it was; "" elsewhere. It
+ * is for whoever asks why; no calendar prints it. NULL when `into` is full. */
+const char *db_job_held(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+
+/* What has to be put on record once these jobs are published: positions that are new or differ from view->published,
+ * those of jobs that are gone included. The rows live in `into`, their texts in the view. DB_FULL when it is full. */
+DB_MUST_USE enum db_status db_jobs_moves(const struct db_jobs *jobs, struct db_arena *into, struct db_positions *ret);
 
 /* 128 bits over everything that a calendar event of this job prints, but for the weather figures in its reasons (those
  * stay as they were when the job last really changed). Equal meaning: nothing to publish anew. */
