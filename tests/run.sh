@@ -106,6 +106,11 @@ part_cli() {
     scripts tests/cli
 }
 
+part_service() { # real servers and clients, on loopback
+    make_quiet all || return 1
+    scripts tests/service
+}
+
 part_outside() {
     make_quiet all outside || return 1
     scripts tests/outside
@@ -135,7 +140,7 @@ run() { # PART NAME
     sum_passed=$((sum_passed + $3)) sum_failed=$((sum_failed + $4)) sum_skipped=$((sum_skipped + $5))
 }
 
-for part in ${*:-build tests sanitizers replay valgrind cli outside lint}; do
+for part in ${*:-build tests sanitizers replay valgrind cli outside service lint}; do
     case $part in
     build) run build "build" ;;
     tests) run tests "unit and property tests" ;;
@@ -144,6 +149,7 @@ for part in ${*:-build tests sanitizers replay valgrind cli outside lint}; do
     valgrind) run valgrind "unit tests under valgrind" ;;
     cli) run cli "the program as a gardener runs it" ;;
     outside) run outside "against outside sources" ;;
+    service) run service "the service among real clients" ;;
     lint) run lint "lint" ;;
     *) echo "no part is called $part" >&2; exit 2 ;;
     esac
