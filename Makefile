@@ -12,8 +12,9 @@ FUZZ_SECONDS = 300
 # Debian packages: to build, to test, to look after the code. The one list; tests/deps.sh installs what is missing.
 BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c-dev libsqlite3-dev uuid-dev \
 	libxxhash-dev libssl-dev tzdata libcurl4-openssl-dev libmicrohttpd-dev libsystemd-dev zlib1g-dev
+DEMO_PACKAGES  = python3 curl
 TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
-	cppcheck clang-14 libclang-rt-14-dev g++ binutils
+	cppcheck clang-14 libclang-rt-14-dev g++ binutils curl openssl strace mandoc systemd python3-prometheus-client nginx-light
 
 LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto libcurl libmicrohttpd libsystemd zlib
 CFLAGS   = -O2 -g
@@ -121,10 +122,15 @@ fuzzers: $(FUZZ_C:tests/fuzz/%.c=$B/fuzzers/%)
 asan: ## Build program, tests and replays with ASan and UBSan (clang) into build/asan/
 	@+$(ASAN) $(if $(CLI_C),$B/asan/dewbell) $(if $(DAEMON_C),$B/asan/dewbelld) tests replays
 
-demo: ## Run the main job on the demo garden
-	@+$(MAKE) --no-print-directory deps-build
+demo: ## The main job on the demo garden, then the service until Ctrl-C
+	@+$(MAKE) --no-print-directory deps-demo
 	@+$(MAKE) --no-print-directory all
 	@sh contrib/demo/run.sh $B
+
+demo-once: ## The same without waiting: fetches each feed once, shows the status, stops
+	@+$(MAKE) --no-print-directory deps-demo
+	@+$(MAKE) --no-print-directory all
+	@sh contrib/demo/run.sh $B once
 
 check: ## Prove it: all tests, sanitizers, valgrind, outside checks, lint
 	@+$(MAKE) --no-print-directory deps
@@ -174,21 +180,35 @@ install: all ## Install under prefix (/usr/local), into DESTDIR if given
 	chmod 644 $(DESTDIR)$(prefix)/lib/pkgconfig/dewbell.pc
 	cd rules && find . -name '*.ini' -exec install -D -m 644 {} $(abspath $(DESTDIR)$(prefix))/share/dewbell/rules/{} \;
 	install -m 644 README.md LICENSE docs/*.md $(DESTDIR)$(prefix)/share/doc/dewbell/
+	for page in docs/*.[1-8]; do \
+		install -D -m 644 $$page $(DESTDIR)$(prefix)/share/man/man$${page##*.}/$${page#docs/} || exit 1; done
+	install -D -m 644 contrib/completion/dewbell.bash $(DESTDIR)$(prefix)/share/bash-completion/completions/dewbell
+	ln -sf dewbell $(DESTDIR)$(prefix)/share/bash-completion/completions/dewbelld
+	install -D -m 644 -t $(DESTDIR)$(prefix)/share/doc/dewbell/proxy contrib/proxy/*
+	install -D -m 644 -t $(DESTDIR)$(prefix)/share/doc/dewbell/openrc contrib/openrc/*
+
+install-systemd: install ## The same, and the units, under lib/systemd/system
+	install -d $(DESTDIR)$(prefix)/lib/systemd/system
+	for unit in contrib/systemd/*; do \
+		sed 's|/usr/bin/|$(prefix)/bin/|' $$unit >$(DESTDIR)$(prefix)/lib/systemd/system/$${unit##*/} || exit 1; \
+		chmod 644 $(DESTDIR)$(prefix)/lib/systemd/system/$${unit##*/} || exit 1; done
 
 deps: ## Install the Debian packages that are missing
 	@sh tests/deps.sh $(BUILD_PACKAGES) $(TEST_PACKAGES)
 deps-build:
 	@sh tests/deps.sh $(BUILD_PACKAGES)
+deps-demo:
+	@sh tests/deps.sh $(BUILD_PACKAGES) $(DEMO_PACKAGES)
 
 clean: ## Remove what was built
 	rm -rf $B
 
 help: ## This list
-	@awk -F ':.*## ' '/^[a-z]+:.*## / { printf "make %-8s %s\n", $$1, $$2 }' Makefile
+	@awk -F ':.*## ' '/^[a-z-]+:.*## / { printf "make %-15s %s\n", $$1, $$2 }' Makefile
 
 -include $(wildcard $(ALL_C:%.c=$B/%.d))
 
-.PHONY: all tests outside replays fuzzers asan demo check accept bench fuzz lint tidy cppcheck format install deps deps-build \
+.PHONY: all tests outside replays fuzzers asan demo demo-once check accept bench fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
 	clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
