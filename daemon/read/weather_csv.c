@@ -2,6 +2,7 @@
 
 #include "base/limits.h"
 #include "base/text.h"
+#include "read/csv_cells.h"
 #include "read/files.h"
 
 #include <math.h>
@@ -25,18 +26,13 @@ static const struct {
     [DB_FIGURE_WIND] = { DB_KIND_SPEED, "m/s", "0 m/s", "120 m/s", 0, 120 },
 };
 
-struct cell {
-    const char *text; /* in the file, quotes and blanks taken off */
-    size_t length;
-};
-
 struct csv {
     const char *file, *next, *end;
     const char *line; /* the one in hand, up to a newline or NUL */
     size_t line_length;
     unsigned number;
     struct db_reader to;
-    struct cell cells[CELLS_MOST];
+    struct db_cell cells[CELLS_MOST];
     size_t cell_count;
     size_t at[DB_COLUMN_COUNT]; /* which cell; SIZE_MAX: none */
     double factor[DB_COLUMN_COUNT], offset[DB_COLUMN_COUNT];
@@ -78,85 +74,42 @@ static bool next_line(struct csv *csv)
     return true;
 }
 
-static struct cell trim(const char *text, size_t length)
-{
-    while (length && (text[0] == ' ' || text[0] == '\t')) {
-        text++;
-        length--;
-    }
-    while (length && (text[length - 1] == ' ' || text[length - 1] == '\t'))
-        length--;
-    return (struct cell){ text, length };
-}
-
-/* A quoted cell (RFC 4180) from its first quote on; where it ends, or NULL after a mistake. */
-static const char *quoted_end(const struct csv *csv, const char *quote)
-{
-    const char *end = csv->line + csv->line_length;
-
-    for (const char *at = quote + 1; at < end; at++) {
-        if (*at != '"')
-            continue;
-        if (at + 1 < end && at[1] == '"') {
-            at++;
-            continue;
-        }
-        return at;
-    }
-    REFUSE(csv, quote, (size_t) (end - quote), "end it with \" on the same line", "this quoted cell has no end");
-    return NULL;
-}
-
 static bool split(struct csv *csv)
 {
     const char *at = csv->line, *end = csv->line + csv->line_length;
+    enum db_cell_kind kind = DB_CELL_MORE;
 
-    csv->cell_count = 0;
-    for (;;) {
-        const char *start = at, *stop, *comma;
-        struct cell cell;
+    for (csv->cell_count = 0; kind == DB_CELL_MORE; csv->cell_count++) {
+        struct db_cell cell;
 
-        while (start < end && (*start == ' ' || *start == '\t'))
-            start++;
-        if (start < end && *start == '"') {
-            stop = quoted_end(csv, start);
-            if (!stop)
-                return false;
-            cell = (struct cell){ start + 1, (size_t) (stop - start - 1) };
-            comma = memchr(stop, ',', (size_t) (end - stop));
-            const struct cell junk = trim(stop + 1, (size_t) ((comma ? comma : end) - stop - 1));
-            if (junk.length) {
-                REFUSE_CELL(csv, junk, "write a comma after the quote", "something follows the quoted cell");
-                return false;
-            }
-        } else {
-            comma = memchr(at, ',', (size_t) (end - at));
-            cell = trim(at, (size_t) ((comma ? comma : end) - at));
-        }
-        if (csv->cell_count == CELLS_MOST) {
+        kind = db_cell_next(&at, end, &cell);
+        if (kind == DB_CELL_OPEN)
+            REFUSE_CELL(csv, cell, "end it with \" on the same line", "this quoted cell has no end");
+        else if (kind == DB_CELL_JUNK)
+            REFUSE_CELL(csv, cell, "write a comma after the quote", "something follows the quoted cell");
+        else if (csv->cell_count == CELLS_MOST)
             REFUSE_CELL(csv, cell, "", "this line has more than %d cells", CELLS_MOST);
+        else
+            csv->cells[csv->cell_count] = cell;
+        if (kind == DB_CELL_OPEN || kind == DB_CELL_JUNK || csv->cell_count == CELLS_MOST)
             return false;
-        }
-        csv->cells[csv->cell_count++] = cell;
-        if (!comma)
-            return true;
-        at = comma + 1;
     }
+    return true;
 }
 
 /* "temp_min [°C]" into the name and the unit's words (empty where there are no brackets). */
-static struct cell split_unit(struct cell cell, struct cell *ret_unit)
+static struct db_cell split_unit(struct db_cell cell, struct db_cell *ret_unit)
 {
     const char *open = memchr(cell.text, '[', cell.length);
 
-    *ret_unit = (struct cell){ cell.text + cell.length, 0 };
+    *ret_unit = (struct db_cell){ cell.text + cell.length, 0 };
     if (!open || cell.text[cell.length - 1] != ']')
         return cell;
-    *ret_unit = trim(open + 1, cell.length - (size_t) (open - cell.text) - 2);
-    return trim(cell.text, (size_t) (open - cell.text));
+    *ret_unit = db_cell_trim(open + 1, cell.length - (size_t) (open - cell.text) - 2);
+    return db_cell_trim(cell.text, (size_t) (open - cell.text));
 }
 
-static const struct db_unit *unit_of(struct cell cell, size_t column)
+static const struct db_unit *unit_of(struct db_cell cell, size_t column)
 {
     size_t used = 0;
     const struct db_unit *unit = db_unit_find(cell.text, cell.length, &used);
@@ -184,8 +137,8 @@ bool db_columns_read(struct db_span span, struct db_arena *arena, struct db_read
         const struct db_span word = db_span_trim((struct db_span){ part.words, part.from, middle });
         const struct db_span name = db_span_trim((struct db_span){ part.words, middle + 1, part.to });
         const char *words[DB_COLUMN_COUNT + 1] = { 0 };
-        struct cell unit;
-        const struct cell bare = split_unit((struct cell){ db_span_start(name), db_span_length(name) }, &unit);
+        struct db_cell unit;
+        const struct db_cell bare = split_unit((struct db_cell){ db_span_start(name), db_span_length(name) }, &unit);
 
         memcpy(words, column_words, sizeof column_words);
         if (!db_value_word(word, words, "a column that is read", to, &column)) {
@@ -216,10 +169,10 @@ bool db_columns_read(struct db_span span, struct db_arena *arena, struct db_read
 }
 
 /* The cell of the first line that a column stands in; its unit's words. */
-static size_t find_cell(const struct csv *csv, const char *name, struct cell *ret_unit)
+static size_t find_cell(const struct csv *csv, const char *name, struct db_cell *ret_unit)
 {
     for (size_t i = 0; i < csv->cell_count; i++) {
-        const struct cell bare = split_unit(csv->cells[i], ret_unit);
+        const struct db_cell bare = split_unit(csv->cells[i], ret_unit);
 
         if (db_text_is(bare.text, bare.length, name) || db_text_is(csv->cells[i].text, csv->cells[i].length, name))
             return i;
@@ -246,8 +199,8 @@ static bool refuse_column(const struct csv *csv, size_t column, const char *name
     const char *near;
 
     for (size_t i = 0; i < csv->cell_count; i++) {
-        struct cell unit;
-        const struct cell bare = split_unit(csv->cells[i], &unit);
+        struct db_cell unit;
+        const struct db_cell bare = split_unit(csv->cells[i], &unit);
 
         names[i] = db_say(csv->to.scratch, "%.*s", SHOW(bare));
     }
@@ -279,7 +232,7 @@ static bool read_header(struct csv *csv, const struct db_columns *columns, bool 
         const bool named = columns->name[column] != NULL;
         const char *name = named ? columns->name[column] : column_words[column];
         const bool needed = column <= 1 + DB_FIGURE_HIGH || (named && all);
-        struct cell words = { "", 0 };
+        struct db_cell words = { "", 0 };
         const struct db_unit *unit = columns->unit[column];
 
         csv->at[column] = find_cell(csv, name, &words);
@@ -307,7 +260,7 @@ static bool read_header(struct csv *csv, const struct db_columns *columns, bool 
             unit = own;
         }
         if (!unit) {
-            const struct cell cell = csv->cells[csv->at[column]];
+            const struct db_cell cell = csv->cells[csv->at[column]];
 
             REFUSE_CELL(csv, cell,
                         db_say(csv->to.scratch, "write %.*s [%s], or the unit in `columns`", SHOW(cell),
@@ -323,7 +276,7 @@ static bool read_header(struct csv *csv, const struct db_columns *columns, bool 
     return good;
 }
 
-static bool is_unknown(struct cell cell)
+static bool is_unknown(struct db_cell cell)
 {
     static const char *const words[] = { "", "NA", "N/A", "na", "NaN", "nan", "null", "-", "M" };
 
@@ -342,7 +295,7 @@ static double read_figure(const struct csv *csv, enum db_figure figure)
 
     if (csv->at[column] == SIZE_MAX || is_unknown(csv->cells[csv->at[column]]))
         return (double) NAN;
-    const struct cell cell = csv->cells[csv->at[column]];
+    const struct db_cell cell = csv->cells[csv->at[column]];
     if (db_number_read(cell.text, cell.length, &value, &used) != DB_OK || used != cell.length) {
         REFUSE_CELL(csv, cell, "write a plain number, or leave the cell empty", "\"%.*s\" is not a number", SHOW(cell));
         return (double) NAN;
@@ -359,7 +312,7 @@ static double read_figure(const struct csv *csv, enum db_figure figure)
 /* The day of the line; no date after a mistake. */
 static struct db_date read_day(const struct csv *csv)
 {
-    const struct cell cell = csv->cells[csv->at[DB_COLUMN_DATE]];
+    const struct db_cell cell = csv->cells[csv->at[DB_COLUMN_DATE]];
     struct db_date date = DB_NO_DATE;
 
     if (db_date_read(cell.text, cell.length, &date) == DB_OK)
@@ -418,13 +371,14 @@ static enum db_status read_line(struct csv *csv, struct db_days *days, size_t *r
     for (enum db_figure f = DB_FIGURE_LOW; f < (enum db_figure) DB_FIGURE_COUNT; f++)
         values[f] = read_figure(csv, f);
     if (values[DB_FIGURE_LOW] > values[DB_FIGURE_HIGH]) {
-        const struct cell low = csv->cells[csv->at[1 + DB_FIGURE_LOW]], high = csv->cells[csv->at[1 + DB_FIGURE_HIGH]];
+        const struct db_cell low = csv->cells[csv->at[1 + DB_FIGURE_LOW]],
+                             high = csv->cells[csv->at[1 + DB_FIGURE_HIGH]];
 
         REFUSE_CELL(csv, low, "check both", "the low %.*s is above the high %.*s", SHOW(low), SHOW(high));
     }
     if (!db_date_known(date))
         return DB_OK;
-    const struct cell cell = csv->cells[csv->at[DB_COLUMN_DATE]];
+    const struct db_cell cell = csv->cells[csv->at[DB_COLUMN_DATE]];
     if (db_date_known(last) && date.day == last.day) {
         REFUSE_CELL(csv, cell, "keep one of the two", "the day %.*s stands here twice", SHOW(cell));
     } else if (db_date_known(last) && date.day < last.day) {
@@ -442,7 +396,7 @@ static enum db_status read_line(struct csv *csv, struct db_days *days, size_t *r
 static bool next_cells(struct csv *csv, bool *ret_good)
 {
     while (next_line(csv)) {
-        const struct cell line = trim(csv->line, csv->line_length);
+        const struct db_cell line = db_cell_trim(csv->line, csv->line_length);
         size_t bad;
 
         if (!line.length || line.text[0] == '#')
