@@ -1,6 +1,7 @@
 #include "read/read.h"
 
 #include "base/limits.h"
+#include "read/files.h"
 #include "read/load.h"
 
 #include <math.h>
@@ -44,13 +45,25 @@ enum db_status db_estate_read(const char *garden_file, const char *shipped, stru
         return DB_FULL;
     status = read_all(&load, garden_file, shipped, &estate);
     estate.files = load.files;
+    estate.folders = load.folders;
     (void) db_arena_free(load.scratch);
     if (status == DB_OK && db_mistakes_count(mistakes) > before)
         status = DB_MISTAKEN;
     if (status == DB_OK)
         *ret_estate = estate;
-    else
+    else {
         ret_estate->files = estate.files; /* a service goes on watching them: the mistake will be mended there */
+        ret_estate->folders = estate.folders;
+    }
+    return status;
+}
+
+enum db_status db_estate_read_copies(const char *copies, const char *garden_file, const char *shipped,
+                                     struct db_arena *arena, struct db_mistakes *mistakes, struct db_estate *ret_estate)
+{
+    db_files_from(copies);
+    enum db_status status = db_estate_read(garden_file, shipped, arena, mistakes, ret_estate);
+    db_files_from(NULL);
     return status;
 }
 

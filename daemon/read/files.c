@@ -2,6 +2,7 @@
 
 #include "base/limits.h"
 #include "base/sort.h"
+#include "read/read.h"
 
 #include <dirent.h>
 #include <fcntl.h>
@@ -9,12 +10,54 @@
 #include <unistd.h>
 
 #include <errno.h>
+#include <limits.h>
 #include <stdarg.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "base/banned.h"
+
+/* One thread reads, one set of files at a time. */
+static const char *read_from;
+
+void db_files_from(const char *copies)
+{
+    read_from = copies;
+}
+
+bool db_path_copy(const char *copies, const char *path, char *buffer, size_t size)
+{
+    const size_t root = strlen(copies);
+    size_t length = root;
+
+    if (root >= size)
+        return false;
+    memcpy(buffer, copies, root);
+    while (*path) {
+        const size_t part = strcspn(path, "/");
+
+        if (part == 2 && memcmp(path, "..", 2) == 0) {
+            while (length > root && buffer[--length] != '/')
+                ;
+        } else if (part > 0 && !(part == 1 && *path == '.')) {
+            if (length + 1 + part >= size)
+                return false;
+            buffer[length++] = '/';
+            memcpy(buffer + length, path, part);
+            length += part;
+        }
+        path += part + (path[part] == '/');
+    }
+    buffer[length] = '\0';
+    return true;
+}
+
+/* Where the file is really opened; a path that does not fit is opened under its own name, which fails as it must. */
+static const char *opened(const char *path, char buffer[PATH_MAX])
+{
+    return read_from && db_path_copy(read_from, path, buffer, PATH_MAX) ? buffer : path;
+}
 
 const char *db_say(struct db_arena *arena, const char *format, ...)
 {
@@ -53,8 +96,9 @@ const char *db_path_folder(struct db_arena *arena, const char *path)
 bool db_path_is_folder(const char *path)
 {
     struct stat about;
+    char buffer[PATH_MAX];
 
-    return stat(path, &about) == 0 && S_ISDIR(about.st_mode);
+    return stat(opened(path, buffer), &about) == 0 && S_ISDIR(about.st_mode);
 }
 
 static enum db_status refuse(struct db_mistakes *mistakes, struct db_place at, const char *path, const char *instead,
@@ -135,7 +179,8 @@ enum db_status db_file_read(const char *path, size_t limit, struct db_place at, 
                             struct db_mistakes *mistakes, char **ret_text, size_t *ret_length)
 {
     /* Without O_NONBLOCK a named pipe would keep the program waiting for good. */
-    const int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    char buffer[PATH_MAX];
+    const int fd = open(opened(path, buffer), O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
     enum db_status status;
 
     if (fd < 0)
@@ -199,7 +244,9 @@ enum db_status db_files_list(const char *path, struct db_place at, struct db_are
         *ret_count = 1;
         return DB_OK;
     }
-    folder = opendir(path);
+    char buffer[PATH_MAX];
+
+    folder = opendir(opened(path, buffer));
     if (!folder)
         return refuse_errno(mistakes, at, path, errno);
     status = list_open(folder, path, at, arena, mistakes, ret_files, ret_count);

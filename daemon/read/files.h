@@ -13,6 +13,8 @@ const char *db_path_join(struct db_arena *arena, const char *folder, const char 
 /* The folder part of a path: "." where there is none. */
 const char *db_path_folder(struct db_arena *arena, const char *path);
 bool db_path_is_folder(const char *path);
+/* From now on files and folders are looked for among copies (read.h); NULL: where they are, as at first. */
+void db_files_from(const char *copies);
 
 /* Reads a regular file of at most `limit` bytes into the arena, a NUL after it. A file that cannot be read is a mistake
  * at `at` (DB_MISTAKEN). */

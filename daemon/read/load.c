@@ -20,29 +20,40 @@ bool db_load_has(const struct db_load *load, const char *file)
     return false;
 }
 
+/* Adds to a list that ends with a NULL. */
+static enum db_status add_path(struct db_arena *arena, const char ***list, size_t *count, size_t *room,
+                               const char *path)
+{
+    if (*count + 1 >= *room) {
+        const size_t wanted = *room ? 2 * *room : 64;
+        const char **grown = db_arena_get(arena, wanted, sizeof *grown);
+
+        if (!grown)
+            return DB_FULL;
+        if (*count)
+            memcpy(grown, *list, *count * sizeof *grown);
+        *list = grown;
+        *room = wanted;
+    }
+    (*list)[(*count)++] = path;
+    return DB_OK;
+}
+
 enum db_status db_load_saw(struct db_load *load, const char *file)
 {
-    if (load->file_count + 1 >= load->file_room) { /* the list ends with a NULL */
-        const size_t room = load->file_room ? 2 * load->file_room : 64;
-        const char **files = db_arena_get(load->arena, room, sizeof *files);
-
-        if (!files)
-            return DB_FULL;
-        if (load->file_count)
-            memcpy(files, load->files, load->file_count * sizeof *files);
-        load->files = files;
-        load->file_room = room;
-    }
-    load->files[load->file_count++] = file;
-    return DB_OK;
+    return add_path(load->arena, &load->files, &load->file_count, &load->file_room, file);
 }
 
 enum db_status db_load_ini(struct db_load *load, struct db_ini *ini, const char *path, struct db_place at)
 {
     const char *const *files = NULL;
     size_t count = 0;
-    enum db_status status = db_files_list(path, at, load->arena, load->mistakes, &files, &count);
+    enum db_status status = DB_OK;
 
+    if (db_path_is_folder(path))
+        status = add_path(load->arena, &load->folders, &load->folder_count, &load->folder_room, path);
+    if (status == DB_OK)
+        status = db_files_list(path, at, load->arena, load->mistakes, &files, &count);
     if (status != DB_OK)
         return status == DB_MISTAKEN ? DB_OK : status;
     for (size_t i = 0; i < count; i++) {

@@ -14,6 +14,8 @@ struct db_load {
     struct db_mistakes *mistakes;
     const char **files; /* every file read so far, in the arena */
     size_t file_count, file_room;
+    const char **folders; /* listed so far; NULL-terminated */
+    size_t folder_count, folder_room;
 };
 
 struct db_reader db_load_reader(const struct db_load *load);

@@ -16,6 +16,7 @@ struct db_estate {
     const char *folder;         /* the folder of garden.ini */
     const char *const *files;   /* every file that was read, absolute or as given; NULL-terminated (for watching); given
                                    back with mistakes, too */
+    const char *const *folders; /* folders that were named and listed: new files in them count. The same */
     struct db_outlets outlets;  /* what the plan says of the service */
     const struct db_told *told; /* the last good forecast, set by who has it; NULL: none. They count where nothing was
                                    observed */
@@ -25,6 +26,14 @@ struct db_estate {
  * DB_OK, DB_MISTAKEN (see the list; nothing but `files` of *ret_estate is usable), DB_FULL. */
 DB_MUST_USE enum db_status db_estate_read(const char *garden_file, const char *shipped, struct db_arena *arena,
                                           struct db_mistakes *mistakes, struct db_estate *ret_estate);
+
+/* The same out of copies: every file is opened under `copies`, where it lies under its own absolute path
+ * (db_path_copy()); both paths must be absolute. Mistakes and `files` name the originals. */
+DB_MUST_USE enum db_status db_estate_read_copies(const char *copies, const char *garden_file, const char *shipped,
+                                                 struct db_arena *arena, struct db_mistakes *mistakes,
+                                                 struct db_estate *ret_estate);
+/* Where the copy of `path` lies under `copies`: its "." and ".." are taken out by name alone. False if it does not fit. */
+bool db_path_copy(const char *copies, const char *path, char *buffer, size_t size);
 
 /* The weather as it was known on `today`: observed days up to yesterday (and today's if the record has it and no forecast
  * does), forecast days where nothing was observed, `record_ahead` days of the record after today in place of a forecast,

@@ -22,20 +22,38 @@ struct db_ready_bytes {
     int64_t modified;               /* unix seconds: when these bytes first existed */
 };
 
-/* Called after the feeds of a garden were made anew; which: bit 1 << enum db_ready_feed for each whose bytes changed. */
+/* Called after every evaluation, and after a reading that failed; which: bit 1 << enum db_ready_feed for each feed whose
+ * bytes changed (0: none did). */
 typedef void db_feeds_changed(void *context, struct db_keeper *keeper, unsigned which);
+/* Asked at each evaluation for the last good forecast of a garden, in the arena. NULL: there is none. estate: the one to be
+ * evaluated, which may not be in force yet. */
+typedef const struct db_told *db_told_ask(void *context, struct db_keeper *keeper, const struct db_estate *estate,
+                                          struct db_arena *arena);
+/* Called when a keeper came (true; it has read nothing yet) or is about to go (false). */
+typedef void db_keeper_came(void *context, struct db_keeper *keeper, bool came);
 
-/* What all keepers share. */
+/* What all keepers share. Set loop, courier and shipped; the rest starts from zeros. It must outlive loop and keepers. */
 struct db_house {
     struct db_loop *loop;
-    struct db_courier *courier;
-    const char *shipped; /* folder of crops, jobs, sources */
-    struct db_keeper **keepers;
+    struct db_courier *courier; /* NULL: none */
+    const char *shipped;        /* folder of crops, jobs, sources */
+    struct db_keeper **keepers; /* by name of their folders */
     size_t keeper_count;
+    db_told_ask *ask_told; /* NULL: no forecasts */
+    void *told_context;
+    struct db_house_rest *rest; /* the keepers' own */
 };
+/* Called for keepers that come later, too, as sub-folders do while the service runs. Several may ask. */
+DB_MUST_USE enum db_status db_house_on_keeper(struct db_house *house, db_keeper_came *came, void *context);
+/* Reads all files again, as SIGHUP asks. */
+void db_house_reload(struct db_house *house);
+/* Frees all keepers and what the house holds for them. */
+void db_house_close(struct db_house *house);
 
-/* Starts looking after `garden_file` with its record in `state` (made if missing). Serves the last stored bytes at once.
- * DB_TROUBLE: the record could not be opened (trouble says why). A plan with mistakes is no failure. */
+/* Starts looking after `garden_file` with its record in `state` (made if missing; NULL: .dewbell beside the plan). Serves the
+ * last stored bytes at once; the files are read in the loop's next turn. It is one of house->keepers from then on.
+ * DB_TROUBLE: the record could not be opened, or another service looks after it (trouble says why). A plan with mistakes is
+ * no failure. */
 DB_MUST_USE enum db_status db_keeper_new(struct db_house *house, const char *garden_file, const char *state,
                                          struct db_keeper **ret, char trouble[256]);
 struct db_keeper *db_keeper_free(struct db_keeper *keeper);
@@ -51,7 +69,7 @@ struct db_record *db_keeper_record(const struct db_keeper *keeper);
 const struct db_estate *db_keeper_estate(const struct db_keeper *keeper);
 /* The jobs of the last evaluation, NULL before the first. Valid until the next. */
 const struct db_jobs *db_keeper_jobs(const struct db_keeper *keeper);
-/* The mistakes of the files as they are now; none if the last reading was good. */
+/* The mistakes of the files as they are now; none if the last reading was good. Never NULL. */
 const struct db_mistakes *db_keeper_mistakes(const struct db_keeper *keeper);
 /* The feed as served now, held: give it back with db_ready_release(). NULL before there was ever one. */
 struct db_ready_bytes *db_keeper_feed(struct db_keeper *keeper, enum db_ready_feed feed);
