@@ -123,4 +123,17 @@ DB_MUST_USE enum db_status db_record_positions(struct db_record *record, struct 
 DB_MUST_USE enum db_status db_record_put_positions(struct db_record *record, const struct db_positions *moves,
                                                    struct db_date today);
 
+/* ---- published.c ---- what an outlet holds of a feed. */
+struct db_published {
+    unsigned char address[16]; /* hash of where it went */
+    unsigned char hash[16];    /* of the bytes */
+    char etag[256];            /* the server's; "" if it gave none to rely on */
+    int64_t at;                /* unix seconds */
+};
+/* DB_ABSENT: nothing was ever published there. */
+DB_MUST_USE enum db_status db_record_published(struct db_record *record, const char *outlet, const char *feed,
+                                               struct db_published *ret);
+DB_MUST_USE enum db_status db_record_put_published(struct db_record *record, const char *outlet, const char *feed,
+                                                   const struct db_published *row);
+
 #endif

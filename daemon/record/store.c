@@ -112,6 +112,11 @@ static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_ALL_NOTES] = "SELECT number, sowing, word, date, text, struck IS NOT NULL FROM note ORDER BY number",
     [DB_QUERY_LAST_MORNINGS] = "SELECT outlet, date, state, tries, next, changed FROM morning AS one WHERE date ="
                                " (SELECT max(date) FROM morning WHERE outlet = one.outlet) ORDER BY outlet",
+    [DB_QUERY_READ_PUBLISHED] = "SELECT address, hash, etag, at FROM published WHERE outlet = ?1 AND feed = ?2",
+    [DB_QUERY_PUT_PUBLISHED] = "INSERT INTO published (outlet, feed, address, hash, etag, at)"
+                               " VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (outlet, feed) DO UPDATE SET"
+                               " address = excluded.address, hash = excluded.hash, etag = excluded.etag,"
+                               " at = excluded.at",
     [DB_QUERY_READ_SERVED] = "SELECT modified, bytes FROM served WHERE feed = ?1",
     [DB_QUERY_PUT_SERVED] =
         "INSERT INTO served (feed, modified, bytes) VALUES (?1, ?2, ?3) ON CONFLICT (feed) DO UPDATE"
