@@ -1,7 +1,7 @@
 #!/bin/sh
 # The manual pages: mandoc has nothing to say of them, they name the commands and options that --help names, the plan that
 # one of them shows loads, and its keys are those of docs/plan.md.
-. tests/cli/lib.sh
+. tests/service/lib.sh
 
 for page in docs/*.[1-8]; do
     # Our own pages are not installed where mandoc looks for those that a page refers to: that they are there is looked at here.
