@@ -142,9 +142,10 @@ static bool may_move(const struct calming *c, const struct db_position *p, int32
         return true;
     while (off <= row->beyond)
         row++;
-    if (best - c->today <= NEAR) /* far off as published, but at hand by now */
-        row = &rows[sizeof rows / sizeof rows[0] - 1];
-    return shift >= row->shift && rested(c, p) >= row->apart;
+    /* Far off as published, but at hand as worked out now: that cannot wait a week. */
+    const int32_t wait = best - c->today <= NEAR ? 1 : row->apart;
+
+    return shift >= row->shift && rested(c, p) >= wait;
 }
 
 /* The best day stays; the window around it is drawn anew once it has shifted by enough. */
