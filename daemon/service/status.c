@@ -115,24 +115,6 @@ static void door_ready(void *context, int door, uint32_t events)
         answer(desk, fd);
 }
 
-struct db_desk *db_desk_new(struct db_house *house)
-{
-    struct db_desk *desk = calloc(1, sizeof *desk);
-
-    if (!desk)
-        return NULL;
-    desk->house = house;
-    desk->opened = db_loop_wall(house->loop) / 1000;
-    for (size_t i = 0; i < MOST_READERS; i++)
-        desk->readers[i].fd = -1;
-    desk->patience = db_timer_new(house->loop, "slow readers of the status", out_of_patience, desk);
-    if (!desk->patience) {
-        free(desk);
-        return NULL;
-    }
-    return desk;
-}
-
 /* Puts a listening socket there, of mode 0600 from its first moment on. */
 static int listen_there(const char *state)
 {
@@ -156,30 +138,82 @@ static int listen_there(const char *state)
     return fd;
 }
 
-enum db_status db_desk_open(struct db_desk *desk, const char *state, char trouble[256])
+static struct door *door_of(struct db_desk *desk, const char *state)
 {
-    int other = db_desk_connect(state);
+    for (size_t i = 0; i < desk->door_count; i++)
+        if (strcmp(desk->doors[i].state, state) == 0)
+            return &desk->doors[i];
+    return NULL;
+}
 
-    if (other >= 0) {
-        (void) close(other);
-        (void) snprintf(trouble, 256, "another dewbelld looks after the garden of %s already", state);
-        return DB_RANGE;
-    }
-    struct door *doors = realloc(desk->doors, (desk->door_count + 1) * sizeof *doors);
+/* A service whose status cannot be asked still does its work: the log says what is amiss. */
+static void open_door(struct db_desk *desk, const char *state)
+{
+    struct door *doors;
+
+    if (door_of(desk, state))
+        return;
+    doors = realloc(desk->doors, (desk->door_count + 1) * sizeof *doors);
     if (doors)
         desk->doors = doors;
     char *copy = doors ? strdup(state) : NULL;
     int fd = copy ? listen_there(state) : -1;
-    if (fd < 0 || db_loop_watch(desk->house->loop, fd, EPOLLIN, door_ready, desk) != DB_OK) {
-        (void) snprintf(trouble, 256, "the status socket in %s cannot be made: %s", state,
-                        fd < 0 ? strerror(errno) : "the loop does not take it");
-        if (fd >= 0)
-            (void) close(fd);
-        free(copy);
-        return DB_TROUBLE;
+    if (fd >= 0 && db_loop_watch(desk->house->loop, fd, EPOLLIN, door_ready, desk) == DB_OK) {
+        desk->doors[desk->door_count++] = (struct door){ .fd = fd, .state = copy };
+        return;
     }
-    desk->doors[desk->door_count++] = (struct door){ .fd = fd, .state = copy };
-    return DB_OK;
+    db_log(DB_LOG_WARNING, "dewbell status will not answer: the socket in %s cannot be made: %s", state,
+           fd < 0 ? strerror(errno) : "the loop does not take it");
+    if (fd >= 0)
+        (void) close(fd);
+    free(copy);
+}
+
+static void close_door(struct db_desk *desk, struct door *door)
+{
+    struct sockaddr_un at;
+    int folder;
+
+    db_loop_forget(desk->house->loop, door->fd);
+    if (db_desk_address(door->state, &at, &folder) && unlink(at.sun_path) != 0 && errno != ENOENT)
+        db_log(DB_LOG_WARNING, "%s/" DB_DESK_NAME " cannot be removed: %s", door->state, strerror(errno));
+    if (folder >= 0)
+        (void) close(folder);
+    (void) close(door->fd);
+    free(door->state);
+    *door = desk->doors[--desk->door_count];
+}
+
+static void keeper_came(void *context, struct db_keeper *keeper, bool came)
+{
+    struct db_desk *desk = context;
+    struct door *door = came ? NULL : door_of(desk, db_keeper_state(keeper));
+
+    if (came)
+        open_door(desk, db_keeper_state(keeper));
+    else if (door)
+        close_door(desk, door);
+}
+
+struct db_desk *db_desk_new(struct db_house *house)
+{
+    struct db_desk *desk = calloc(1, sizeof *desk);
+
+    if (!desk)
+        return NULL;
+    desk->house = house;
+    desk->opened = db_loop_wall(house->loop) / 1000;
+    for (size_t i = 0; i < MOST_READERS; i++)
+        desk->readers[i].fd = -1;
+    desk->patience = db_timer_new(house->loop, "slow readers of the status", out_of_patience, desk);
+    if (!desk->patience || db_house_on_keeper(house, keeper_came, desk) != DB_OK) {
+        (void) db_timer_free(desk->patience);
+        free(desk);
+        return NULL;
+    }
+    for (size_t i = 0; i < house->keeper_count; i++)
+        open_door(desk, db_keeper_state(house->keepers[i]));
+    return desk;
 }
 
 struct db_desk *db_desk_free(struct db_desk *desk)
@@ -187,18 +221,8 @@ struct db_desk *db_desk_free(struct db_desk *desk)
     if (!desk)
         return NULL;
     out_of_patience(desk);
-    for (size_t i = 0; i < desk->door_count; i++) {
-        struct sockaddr_un at;
-        int folder;
-
-        db_loop_forget(desk->house->loop, desk->doors[i].fd);
-        if (db_desk_address(desk->doors[i].state, &at, &folder) && unlink(at.sun_path) != 0 && errno != ENOENT)
-            db_log(DB_LOG_WARNING, "%s/" DB_DESK_NAME " cannot be removed: %s", desk->doors[i].state, strerror(errno));
-        if (folder >= 0)
-            (void) close(folder);
-        (void) close(desk->doors[i].fd);
-        free(desk->doors[i].state);
-    }
+    while (desk->door_count)
+        close_door(desk, &desk->doors[0]);
     (void) db_timer_free(desk->patience);
     free(desk->doors);
     free(desk);

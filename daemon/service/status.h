@@ -11,12 +11,12 @@
 struct sockaddr_un;
 struct db_desk;
 
-/* The house must outlive it. NULL: out of memory. */
+/* Opens a socket in the state folder of each keeper that is there or comes later; one that a killed service left is replaced
+ * (the keeper knows that no other service is there). A socket that cannot be made is a line in the log. Make it before the
+ * keepers. NULL: out of memory. */
 struct db_desk *db_desk_new(struct db_house *house);
-/* Opens the socket in `state`. A socket that a service killed earlier left there is replaced. DB_RANGE: another service
- * answers there, so that the garden is looked after already. DB_TROUBLE: it cannot be made. Both say why in `trouble`. */
-DB_MUST_USE enum db_status db_desk_open(struct db_desk *desk, const char *state, char trouble[256]);
-/* Closes and removes the sockets. NULL allowed; returns NULL. */
+/* Closes and removes the sockets. To be called between db_house_close(), which still tells it of keepers that go, and the end
+ * of the loop. NULL allowed; returns NULL. */
 struct db_desk *db_desk_free(struct db_desk *desk);
 
 /* Connects to the socket in `state`; a descriptor to read the document from, or -1 with errno. */
