@@ -1,13 +1,10 @@
 /* Serves the metrics with libmicrohttpd on the loop: a document made for each scrape, few connections, a short patience. */
 #include "service/metrics.h"
 
+#include "service/listen.h"
 #include "service/report.h"
 
-#include <arpa/inet.h>
-#include <errno.h>
-#include <netinet/in.h>
 #include <sys/epoll.h>
-#include <sys/socket.h>
 #include <unistd.h>
 
 #include <microhttpd.h>
@@ -22,6 +19,7 @@ enum { MOST_CONNECTIONS = 8, PATIENCE_S = 10, CONNECTION_MEMORY = 8192 };
 
 struct db_metrics {
     struct db_house *house;
+    const struct db_http *http;
     struct MHD_Daemon *daemon;
     struct db_timer *timer;
     int64_t started;
@@ -72,7 +70,7 @@ static enum MHD_Result handle(void *context, struct MHD_Connection *connection, 
         return say(connection, MHD_HTTP_METHOD_NOT_ALLOWED, "text/plain", refused, strlen(refused), false);
     if (strcmp(url, "/metrics") != 0)
         return say(connection, MHD_HTTP_NOT_FOUND, "text/plain", absent, strlen(absent), false);
-    char *text = db_report_metrics(metrics->house, metrics->started, &length);
+    char *text = db_report_metrics(metrics->house, metrics->http, metrics->started, &length);
     if (!text)
         return say(connection, MHD_HTTP_INTERNAL_SERVER_ERROR, "text/plain", failed, strlen(failed), false);
     return say(connection, MHD_HTTP_OK, "application/openmetrics-text; version=1.0.0; charset=utf-8", text, length,
@@ -102,65 +100,6 @@ static void due(void *context)
     run(context);
 }
 
-/* "ADDRESS:PORT", with brackets round an IPv6 address; no address: loopback. No names: nothing is looked up here. */
-static bool read_address(const char *at, struct sockaddr_storage *ret, socklen_t *ret_length)
-{
-    char host[64] = "127.0.0.1";
-    const char *colon = strrchr(at, ':');
-    struct sockaddr_in *four = (struct sockaddr_in *) ret;
-    struct sockaddr_in6 *six = (struct sockaddr_in6 *) ret;
-    char *end;
-
-    memset(ret, 0, sizeof *ret);
-    if (!colon || colon[1] < '0' || colon[1] > '9')
-        return false;
-    unsigned long port = strtoul(colon + 1, &end, 10);
-    if (*end || port > 65535 || (size_t) (colon - at) >= sizeof host)
-        return false;
-    if (colon > at) {
-        memcpy(host, at, (size_t) (colon - at));
-        host[colon - at] = '\0';
-    }
-    if (inet_pton(AF_INET, host, &four->sin_addr) == 1) {
-        four->sin_family = AF_INET;
-        four->sin_port = htons((uint16_t) port);
-        *ret_length = sizeof *four;
-        return true;
-    }
-    size_t length = strlen(host);
-    if (length < 3 || host[0] != '[' || host[length - 1] != ']')
-        return false;
-    host[length - 1] = '\0';
-    if (inet_pton(AF_INET6, host + 1, &six->sin6_addr) != 1)
-        return false;
-    six->sin6_family = AF_INET6;
-    six->sin6_port = htons((uint16_t) port);
-    *ret_length = sizeof *six;
-    return true;
-}
-
-static int listen_at(const struct sockaddr_storage *at, socklen_t length, unsigned *ret_port)
-{
-    struct sockaddr_storage got = { 0 };
-    socklen_t got_length = sizeof got;
-    int one = 1, fd = socket(at->ss_family, SOCK_STREAM | SOCK_CLOEXEC | SOCK_NONBLOCK, 0);
-
-    if (fd < 0)
-        return -1;
-    if (setsockopt(fd, SOL_SOCKET, SO_REUSEADDR, &one, sizeof one) != 0 ||
-        (at->ss_family == AF_INET6 && setsockopt(fd, IPPROTO_IPV6, IPV6_V6ONLY, &one, sizeof one) != 0) ||
-        bind(fd, (const struct sockaddr *) at, length) != 0 || listen(fd, MOST_CONNECTIONS) != 0 ||
-        getsockname(fd, (struct sockaddr *) &got, &got_length) != 0) {
-        int trouble = errno;
-        (void) close(fd);
-        errno = trouble;
-        return -1;
-    }
-    *ret_port = ntohs(got.ss_family == AF_INET6 ? ((const struct sockaddr_in6 *) &got)->sin6_port
-                                                : ((const struct sockaddr_in *) &got)->sin_port);
-    return fd;
-}
-
 /* From here on the library owns the socket. */
 static bool start(struct db_metrics *metrics, int fd)
 {
@@ -180,27 +119,28 @@ static bool start(struct db_metrics *metrics, int fd)
     return db_loop_watch(metrics->house->loop, metrics->epoll, EPOLLIN, ready, metrics) == DB_OK;
 }
 
-enum db_status db_metrics_new(struct db_house *house, const char *at, struct db_metrics **ret, char trouble[256])
+enum db_status db_metrics_new(struct db_house *house, const struct db_http *http, const char *at,
+                              struct db_metrics **ret, char trouble[256])
 {
-    struct sockaddr_storage where;
-    socklen_t length = 0;
+    struct db_listening listening = { .fd = -1 };
 
-    if (!read_address(at, &where, &length)) {
-        (void) snprintf(trouble, 256, "\"%.100s\" is not an address to listen at; write 127.0.0.1:9464 or [::1]:9464",
-                        at);
-        return DB_RANGE;
-    }
+    enum db_status status = db_listen_at(at, &listening, trouble);
+    if (status != DB_OK)
+        return status;
     struct db_metrics *metrics = calloc(1, sizeof *metrics);
     if (!metrics) {
+        (void) close(listening.fd);
         (void) snprintf(trouble, 256, "there is no memory left");
         return DB_FULL;
     }
-    *metrics = (struct db_metrics){ .house = house, .started = db_loop_wall(house->loop) / 1000, .epoll = -1 };
+    *metrics = (struct db_metrics){
+        .house = house, .http = http, .started = db_loop_wall(house->loop) / 1000, .epoll = -1, .port = listening.port
+    };
     metrics->timer = db_timer_new(house->loop, "patience with those who gather metrics", due, metrics);
-    int fd = metrics->timer ? listen_at(&where, length, &metrics->port) : -1;
-    if (fd < 0 || !start(metrics, fd)) {
-        (void) snprintf(trouble, 256, "metrics cannot be served at %.100s: %s", at,
-                        fd < 0 ? strerror(errno) : "the HTTP library did not start");
+    if (!metrics->timer || !start(metrics, listening.fd)) {
+        if (!metrics->timer)
+            (void) close(listening.fd);
+        (void) snprintf(trouble, 256, "metrics cannot be served at %.100s: the HTTP library did not start", at);
         (void) db_metrics_free(metrics);
         return DB_TROUBLE;
     }

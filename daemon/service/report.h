@@ -2,6 +2,7 @@
 #ifndef DB_SERVICE_REPORT_H
 #define DB_SERVICE_REPORT_H
 
+#include "service/http.h"
 #include "service/keeper.h"
 
 /* Jobs of the last evaluation by state. */
@@ -17,7 +18,8 @@ size_t db_report_events(const struct db_ready_bytes *feed);
  * key). `started`: when the service began. NULL: out of memory. */
 char *db_report_json(const struct db_house *house, int64_t started, size_t *ret_length);
 
-/* The same figures in the OpenMetrics 1.0 text format, `# EOF` at its end; for free(). NULL: out of memory. */
-char *db_report_metrics(const struct db_house *house, int64_t started, size_t *ret_length);
+/* The same figures and those of the HTTP server (NULL: none) in the OpenMetrics 1.0 text format, `# EOF` at its end; for
+ * free(). NULL: out of memory. */
+char *db_report_metrics(const struct db_house *house, const struct db_http *http, int64_t started, size_t *ret_length);
 
 #endif

@@ -213,7 +213,30 @@ static void tell_mornings(FILE *to, const struct db_house *house)
     }
 }
 
-char *db_report_metrics(const struct db_house *house, int64_t started, size_t *ret_length)
+static void tell_http(FILE *to, const struct db_http *http)
+{
+    struct db_http_counts counts = db_http_counts(http);
+    const struct {
+        const char *kind;
+        uint64_t count;
+    } answers[] = { { "full", counts.full },
+                    { "unchanged", counts.unchanged },
+                    { "unknown", counts.unknown },
+                    { "revoked", counts.revoked },
+                    { "refused", counts.refused } };
+
+    family(to, "dewbell_http_answers", "counter", NULL,
+           "Answers to requests for feeds: the feed, 304, an unknown address, a revoked one, another refusal.");
+    for (size_t i = 0; i < sizeof answers / sizeof answers[0]; i++)
+        fprintf(to, "dewbell_http_answers_total{kind=\"%s\"} %" PRIu64 "\n", answers[i].kind, answers[i].count);
+    plain(to, "dewbell_http_sent_bytes", "counter", "bytes", "Bytes of feeds that were sent.", (int64_t) counts.bytes);
+    plain(to, "dewbell_http_cut", "counter", NULL, "Connections that were over their time.", (int64_t) counts.cut);
+    plain(to, "dewbell_http_slowed", "counter", NULL, "Answers held back from those who guess addresses.",
+          (int64_t) counts.slowed);
+    plain(to, "dewbell_http_connections", "gauge", NULL, "Connections open now.", (int64_t) counts.connections);
+}
+
+char *db_report_metrics(const struct db_house *house, const struct db_http *http, int64_t started, size_t *ret_length)
 {
     char *text = NULL;
     FILE *to = open_memstream(&text, ret_length);
@@ -225,6 +248,8 @@ char *db_report_metrics(const struct db_house *house, int64_t started, size_t *r
     tell_forecasts(to, house);
     tell_feeds(to, house);
     tell_mornings(to, house);
+    if (http)
+        tell_http(to, http);
     tell_process(to);
     fputs("# EOF\n", to);
     if (fclose(to) != 0) {

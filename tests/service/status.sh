@@ -85,6 +85,7 @@ assert one("dewbell_gardens") == 1
 assert one("dewbell_mistakes", garden="Lark Bank") == 0
 assert one("dewbell_jobs", state="open") > 0
 assert one("dewbell_wakes_total") > 0
+assert one("dewbell_http_answers_total", kind="full") == 0
 assert one("dewbell_feed_size_bytes", feed="jobs.ics") > 1000
 assert one("process_resident_memory_bytes") > 1e6
 for f in families.values():
