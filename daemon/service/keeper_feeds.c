@@ -1,0 +1,251 @@
+/* A keeper's feeds as bytes ready to be served: built, packed, tagged and recorded when something changed. */
+#include "service/keeper_private.h"
+
+#include "base/text.h"
+#include "service/feed_store.h"
+#include "service/log.h"
+
+#include <openssl/evp.h>
+#include <zlib.h>
+
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static const enum db_feed feeds[DB_READY_COUNT] = {
+    [DB_READY_JOBS] = DB_FEED_JOBS, [DB_READY_MORNINGS] = DB_FEED_MORNINGS, [DB_READY_TASKS] = DB_FEED_TASKS
+};
+static const char *const file_names[DB_READY_COUNT] = {
+    [DB_READY_JOBS] = "jobs.ics", [DB_READY_MORNINGS] = "mornings.ics", [DB_READY_TASKS] = "tasks.ics"
+};
+
+/* The bytes and how many hold them. */
+struct held {
+    struct db_ready_bytes bytes; /* first: one is found from the other */
+    atomic_size_t holders;
+};
+
+static void hold(struct db_ready_bytes *bytes)
+{
+    (void) atomic_fetch_add(&((struct held *) (void *) bytes)->holders, 1);
+}
+
+void db_ready_release(struct db_ready_bytes *bytes)
+{
+    if (!bytes || atomic_fetch_sub(&((struct held *) (void *) bytes)->holders, 1) != 1)
+        return;
+    free(bytes->data);
+    free(bytes->packed);
+    free(bytes);
+}
+
+struct db_ready_bytes *db_keeper_feed(struct db_keeper *keeper, enum db_ready_feed feed)
+{
+    struct db_ready_bytes *bytes = keeper->ready[feed];
+
+    if (bytes)
+        hold(bytes);
+    return bytes;
+}
+
+/* The first 128 bits of SHA-256, in hexadecimal and quoted: strong, for equal bytes always have it and others never. */
+static bool tag(const char *data, size_t length, char ret[40])
+{
+    unsigned char hash[EVP_MAX_MD_SIZE];
+    struct db_text text = db_text_in(ret, 40);
+
+    if (EVP_Digest(data, length, hash, NULL, EVP_sha256(), NULL) != 1)
+        return false;
+    db_text_add(&text, "\"");
+    for (size_t i = 0; i < 16; i++)
+        db_text_add_format(&text, "%02x", hash[i]);
+    db_text_add(&text, "\"");
+    return true;
+}
+
+/* gzip without name or time: equal bytes pack to equal bytes. Without it the feed is served as it is. */
+static void pack(struct db_ready_bytes *bytes)
+{
+    z_stream stream = { 0 };
+
+    if (deflateInit2(&stream, 9, Z_DEFLATED, 15 + 16, 9, Z_DEFAULT_STRATEGY) != Z_OK)
+        return;
+    size_t room = deflateBound(&stream, (uLong) bytes->length);
+    char *packed = bytes->length <= UINT32_MAX && room <= UINT32_MAX ? malloc(room) : NULL;
+    if (packed) {
+        stream.next_in = (Bytef *) bytes->data;
+        stream.avail_in = (uInt) bytes->length;
+        stream.next_out = (Bytef *) packed;
+        stream.avail_out = (uInt) room;
+        if (deflate(&stream, Z_FINISH) == Z_STREAM_END && tag(packed, stream.total_out, bytes->packed_etag)) {
+            bytes->packed = packed;
+            bytes->packed_length = stream.total_out;
+        } else {
+            free(packed);
+        }
+    }
+    (void) deflateEnd(&stream);
+}
+
+/* Takes over `data` in any case. NULL: out of memory. */
+static struct db_ready_bytes *ready_new(enum db_ready_feed feed, char *data, size_t length, int64_t modified)
+{
+    struct held *held = calloc(1, sizeof *held);
+
+    if (!held || !tag(data, length, held->bytes.etag)) {
+        free(held);
+        free(data);
+        return NULL;
+    }
+    held->bytes.name = file_names[feed];
+    held->bytes.data = data;
+    held->bytes.length = length;
+    held->bytes.modified = modified;
+    pack(&held->bytes);
+    atomic_init(&held->holders, 1);
+    return &held->bytes;
+}
+
+/* Whoever holds the old bytes keeps them. */
+static void replace(struct db_keeper *keeper, enum db_ready_feed feed, struct db_ready_bytes *bytes)
+{
+    db_ready_release(keeper->ready[feed]);
+    keeper->ready[feed] = bytes;
+}
+
+void db_keeper_load_feeds(struct db_keeper *keeper)
+{
+    const int64_t now = db_loop_wall(keeper->house->loop) / 1000;
+
+    for (enum db_ready_feed feed = 0; feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
+        struct db_served served;
+        enum db_status status = db_record_served(keeper->record, db_feed_name(feeds[feed]), &served);
+
+        if (status == DB_OK) {
+            /* The clock may have been set back while we were away: nothing was changed in the future. */
+            struct db_ready_bytes *bytes =
+                ready_new(feed, served.bytes, served.length, served.modified < now ? served.modified : now);
+            if (bytes)
+                replace(keeper, feed, bytes);
+        } else if (status != DB_ABSENT) {
+            db_log(DB_LOG_ERROR, "%s: %s: %s", db_keeper_name(keeper), file_names[feed],
+                   db_record_trouble(keeper->record));
+        }
+    }
+}
+
+/* "garden.ini line 14: there is no crop "carot"; did you mean "carrot"?", a line each. */
+static void list_mistakes(const struct db_keeper *keeper, const struct db_mistakes *mistakes, struct db_text *text)
+{
+    enum { SHOWN = 10 };
+    const struct db_mistake *mistake;
+    size_t shown = 0, count = db_mistakes_count(mistakes), folder = strlen(keeper->folder);
+
+    for (size_t i = 0; shown < SHOWN && (mistake = db_mistakes_at(mistakes, i)); i++) {
+        const char *file = mistake->at.file ? mistake->at.file : "";
+
+        if (mistake->advice)
+            continue;
+        if (strncmp(file, keeper->folder, folder) == 0 && file[folder] == '/')
+            file += folder + 1;
+        db_text_add(text, file);
+        if (mistake->at.line)
+            db_text_add_format(text, " line %u", mistake->at.line);
+        const bool asks = *mistake->instead && mistake->instead[strlen(mistake->instead) - 1] == '?';
+        db_text_add_format(text, ": %s%s%s%s\n", mistake->what, *mistake->instead ? "; " : "", mistake->instead,
+                           asks ? "" : ".");
+        shown++;
+    }
+    if (count > shown)
+        db_text_add_format(text, "And %zu more.\n", count - shown);
+}
+
+/* "Mistake in your plan: garden.ini line 14" */
+static void title(const struct db_mistakes *mistakes, struct db_text *text)
+{
+    const struct db_mistake *first = NULL;
+
+    for (size_t i = 0; (first = db_mistakes_at(mistakes, i)) && first->advice; i++)
+        ;
+    db_text_add(text, "Mistake in your plan");
+    if (first && first->at.file && *first->at.file) {
+        const char *slash = strrchr(first->at.file, '/');
+        db_text_add_format(text, ": %s", slash ? slash + 1 : first->at.file);
+        if (first->at.line)
+            db_text_add_format(text, " line %u", first->at.line);
+    }
+}
+
+static void report(const struct db_keeper *keeper, const char *file, const char *doing)
+{
+    const char *why = db_record_trouble(keeper->record);
+
+    db_log(DB_LOG_ERROR, "%s: %s: %s%s%s; what was served before stays", db_keeper_name(keeper), file, doing,
+           *why ? ": " : "", why);
+}
+
+static enum db_status make_feed(struct db_keeper *keeper, const struct db_jobs *jobs, enum db_ready_feed feed,
+                                const struct db_notice *notice, bool *ret_changed)
+{
+    const int64_t now = db_loop_wall(keeper->house->loop) / 1000;
+    const struct db_ready_bytes *old = keeper->ready[feed];
+    const char *doing = "";
+    struct db_feed_result made;
+
+    *ret_changed = false;
+    enum db_status status = db_feed_store(keeper->record, jobs, feeds[feed], notice, notice ? 1 : 0, now < 0 ? 0 : now,
+                                          false, &made, &doing);
+    if (status != DB_OK) {
+        report(keeper, file_names[feed], doing);
+        return status;
+    }
+    if (made.left_out)
+        db_log(DB_LOG_NOTICE, "%s: %s: %zu events far ahead are left out: calendars drop what is beyond their limits",
+               db_keeper_name(keeper), file_names[feed], made.left_out);
+    if (old && old->length == made.bytes.length && memcmp(old->data, made.bytes.data, old->length) == 0) {
+        db_feed_free(&made);
+        return DB_OK;
+    }
+    status = db_record_put_served(keeper->record, db_feed_name(feeds[feed]), now, made.bytes.data, made.bytes.length);
+    if (status != DB_OK) { /* it is served all the same: a full disk must not keep a job from the gardener */
+        report(keeper, file_names[feed], "could not keep what is served");
+    }
+    struct db_ready_bytes *bytes = ready_new(feed, made.bytes.data, made.bytes.length, now);
+    made.bytes = (struct db_bytes){ 0 };
+    db_feed_free(&made);
+    if (!bytes)
+        return DB_FULL;
+    replace(keeper, feed, bytes);
+    *ret_changed = true;
+    return DB_OK;
+}
+
+enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jobs *jobs,
+                                    const struct db_mistakes *mistakes, unsigned *ret_which)
+{
+    char summary[256], description[4096];
+    struct db_text title_text = db_text_in(summary, sizeof summary), text = db_text_in(description, sizeof description);
+    const bool mistaken = mistakes && db_mistakes_count(mistakes) > 0;
+    struct db_notice notice = { .name = "mistakes", .day = db_jobs_view(jobs)->today };
+    enum db_status status = DB_OK;
+
+    *ret_which = 0;
+    if (mistaken) {
+        title(mistakes, &title_text);
+        list_mistakes(keeper, mistakes, &text);
+        db_text_add(&text, "Until it is mended the jobs go by the plan as it last was good.");
+        notice.summary = summary;
+        notice.description = description;
+    }
+    for (enum db_ready_feed feed = 0; feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
+        bool changed;
+        enum db_status made = make_feed(keeper, jobs, feed, mistaken ? &notice : NULL, &changed);
+        if (made != DB_OK)
+            status = made;
+        else if (changed)
+            *ret_which |= 1U << feed;
+    }
+    return status;
+}
