@@ -23,10 +23,15 @@ static bool to_journal(void)
 {
     const char *stream = getenv("JOURNAL_STREAM");
     struct stat here;
-    unsigned long long device, inode;
+    char *end;
 
-    return stream && sscanf(stream, "%llu:%llu", &device, &inode) == 2 && fstat(STDERR_FILENO, &here) == 0 &&
-           here.st_dev == (dev_t) device && here.st_ino == (ino_t) inode;
+    if (!stream || fstat(STDERR_FILENO, &here) != 0)
+        return false;
+    const unsigned long long device = strtoull(stream, &end, 10);
+    if (end == stream || *end != ':')
+        return false;
+    const unsigned long long inode = strtoull(end + 1, &end, 10);
+    return *end == '\0' && here.st_dev == (dev_t) device && here.st_ino == (ino_t) inode;
 }
 
 static const char *level_word(enum db_log_level level)
