@@ -120,10 +120,12 @@ size_t db_report_events(const struct db_ready_bytes *feed)
     size_t count = 0;
 
     for (size_t i = 0; i < sizeof begins / sizeof begins[0]; i++) {
-        size_t length = strlen(begins[i]), left = feed->length;
-        for (const char *at = feed->data; at && (at = memmem(at, left, begins[i], length)) != NULL; count++) {
+        const char *at = feed->data, *end = feed->data + feed->length;
+        size_t length = strlen(begins[i]);
+
+        while ((at = memmem(at, (size_t) (end - at), begins[i], length)) != NULL) {
             at += length;
-            left = feed->length - (size_t) (at - feed->data);
+            count++;
         }
     }
     return count;

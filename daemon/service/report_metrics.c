@@ -39,7 +39,7 @@ static void sample(FILE *to, const char *name, struct db_keeper *keeper, const c
 {
     fprintf(to, "%s{", name);
     label(to, "garden", db_keeper_name(keeper));
-    if (more) {
+    if (more && value) {
         fputc(',', to);
         label(to, more, value);
     }

@@ -181,7 +181,8 @@ static void close_door(struct db_desk *desk, struct door *door)
         (void) close(folder);
     (void) close(door->fd);
     free(door->state);
-    *door = desk->doors[--desk->door_count];
+    desk->door_count--;
+    memmove(door, door + 1, (size_t) (desk->doors + desk->door_count - door) * sizeof *door);
 }
 
 static void keeper_came(void *context, struct db_keeper *keeper, bool came)
@@ -222,7 +223,7 @@ struct db_desk *db_desk_free(struct db_desk *desk)
         return NULL;
     out_of_patience(desk);
     while (desk->door_count)
-        close_door(desk, &desk->doors[0]);
+        close_door(desk, &desk->doors[desk->door_count - 1]);
     (void) db_timer_free(desk->patience);
     free(desk->doors);
     free(desk);
