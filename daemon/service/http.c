@@ -134,6 +134,16 @@ static bool open_sockets(struct db_http *http, char trouble[256])
     return fine;
 }
 
+/* What stands ready for a garden goes with it; what came is found by itself. */
+static void keeper_came(void *context, struct db_keeper *keeper, bool came)
+{
+    const struct db_http *http = context;
+
+    (void) keeper;
+    if (!came)
+        db_doors_forget(http->doors);
+}
+
 struct db_http *db_http_open(struct db_house *house, const struct db_http_wish *wish, char trouble[256])
 {
     struct db_http *http = calloc(1, sizeof *http);
@@ -162,6 +172,10 @@ struct db_http *db_http_open(struct db_house *house, const struct db_http_wish *
         getrandom(&http->guess_seed, sizeof http->guess_seed, 0) != (ssize_t) sizeof http->guess_seed ||
         !open_sockets(http, trouble))
         return db_http_free(http);
+    if (db_house_on_keeper(house, keeper_came, http) != DB_OK) {
+        (void) snprintf(trouble, 256, "there is no memory left");
+        return db_http_free(http);
+    }
     trouble[0] = '\0';
     return http;
 }
@@ -207,11 +221,6 @@ unsigned db_http_port(const struct db_http *http)
         if (http->sockets[i].port)
             return http->sockets[i].port;
     return 0;
-}
-
-void db_http_forget(struct db_http *http)
-{
-    db_doors_forget(http->doors);
 }
 
 struct db_http_counts db_http_counts(const struct db_http *http)

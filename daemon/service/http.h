@@ -25,7 +25,8 @@ struct db_http_wish {
 };
 enum { DB_HTTP_SOCKETS = 8 };
 
-/* NULL: trouble says why. The house must outlive it. Ignores SIGPIPE for the process; raises the soft limit of open files. */
+/* NULL: trouble says why. Free it after the house is closed and before its loop is freed: until then it is told of keepers that
+ * go. Ignores SIGPIPE for the process; raises the soft limit of open files. */
 struct db_http *db_http_open(struct db_house *house, const struct db_http_wish *wish, char trouble[256]);
 /* The same with all defaults. */
 struct db_http *db_http_new(struct db_house *house, const char *listen, const int *fds, size_t fd_count,
@@ -33,8 +34,6 @@ struct db_http *db_http_new(struct db_house *house, const char *listen, const in
 struct db_http *db_http_free(struct db_http *http); /* NULL allowed; returns NULL */
 /* The port of the first socket that has one, 0 if none has. */
 unsigned db_http_port(const struct db_http *http);
-/* Call before a keeper of the house goes. */
-void db_http_forget(struct db_http *http);
 
 /* Since it was opened. */
 struct db_http_counts {

@@ -176,6 +176,7 @@ static void let_on(struct db_visit *visit)
     db_visit_move(visit, DB_VISIT_ASKING);
     visit->was_held = true;
     MHD_resume_connection(visit->connection);
+    db_timer_after(visit->http->timer, 0); /* the library goes on at its next turn */
 }
 
 void db_visit_sweep(void *context)

@@ -111,7 +111,7 @@ static int month_of(const char *at)
 }
 
 /* Each pattern: a (letters of a day's name), D d (day, d alone: may begin with a space), M (month), Y (four digits), y (two),
- * T (hh:mm:ss); others stand for themselves. */
+ * T (hh:mm:ss), G (GMT); others stand for themselves. */
 static bool read_as(const char *pattern, const char *text, int64_t now, int64_t *ret)
 {
     int year = -1, month = -1, day = -1, hour = -1, minute = -1, second = -1;
@@ -155,6 +155,9 @@ static bool read_as(const char *pattern, const char *text, int64_t now, int64_t 
             second = minute < 0 || text[5] != ':' ? -1 : two(text + 6, 61);
             used = second < 0 ? 0 : 8;
             break;
+        case 'G':
+            used = strncmp(text, "GMT", 3) == 0 ? 3 : 0;
+            break;
         default:
             if (*text != *pattern)
                 return false;
@@ -171,7 +174,7 @@ static bool read_as(const char *pattern, const char *text, int64_t now, int64_t 
 
 bool db_http_date_read(const char *text, int64_t now, int64_t *ret)
 {
-    return read_as("a, D M Y T GMT", text, now, ret) || read_as("a, D-M-y T GMT", text, now, ret) ||
+    return read_as("a, D M Y T G", text, now, ret) || read_as("a, D-M-y T G", text, now, ret) ||
            read_as("a M d T Y", text, now, ret);
 }
 
