@@ -72,27 +72,31 @@ static enum db_status read_line(int fd, const char *name, char secret[DB_SECRET_
     return DB_OK;
 }
 
+/* ret_handed: it lies where nobody else gets, whatever its mode. */
+static int open_secret(const char *secret_file, const char *folder, bool *ret_handed)
+{
+    const char *credentials = getenv("CREDENTIALS_DIRECTORY"); /* NOLINT(concurrency-mt-unsafe) */
+    const bool bare = !strchr(secret_file, '/');
+    int fd = bare && credentials && *credentials ? open_in(credentials, secret_file) : -1;
+
+    *ret_handed = fd >= 0;
+    return fd >= 0 ? fd : open_in(bare ? folder : "", secret_file);
+}
+
 enum db_status db_secret_read(const char *secret_file, const char *folder, char secret[DB_SECRET_ROOM],
                               char trouble[256])
 {
-    const char *credentials = getenv("CREDENTIALS_DIRECTORY"); /* NOLINT(concurrency-mt-unsafe) */
+    enum db_status status = DB_OK;
     struct stat about;
-    bool handed_over = false;
-    int fd = -1;
+    bool handed;
+    int fd = open_secret(secret_file, folder, &handed);
 
     memset(secret, 0, DB_SECRET_ROOM);
-    if (!strchr(secret_file, '/') && credentials && *credentials) {
-        fd = open_in(credentials, secret_file);
-        handed_over = fd >= 0; /* nobody else gets into that folder, whatever the file's mode */
-    }
-    if (fd < 0)
-        fd = strchr(secret_file, '/') ? open_in("", secret_file) : open_in(folder, secret_file);
     if (fd < 0)
         return refuse(trouble, "the secret file %.150s cannot be opened: %s", secret_file, strerror(errno));
-    enum db_status status = DB_OK;
     if (fstat(fd, &about) != 0 || !S_ISREG(about.st_mode))
         status = refuse(trouble, "the secret file %.150s is not a file", secret_file);
-    else if (!handed_over && (about.st_mode & 077))
+    else if (!handed && (about.st_mode & 077))
         status = refuse(trouble, "the secret file %.100s can be reached by others; close it with chmod 600 %.100s",
                         secret_file, secret_file);
     if (status == DB_OK)
@@ -101,6 +105,22 @@ enum db_status db_secret_read(const char *secret_file, const char *folder, char 
     if (status != DB_OK)
         db_secret_wipe(secret);
     return status;
+}
+
+int64_t db_secret_stamp(const char *secret_file, const char *folder)
+{
+    struct stat about;
+    int64_t stamp = 0;
+    bool handed;
+    int fd = open_secret(secret_file, folder, &handed);
+
+    if (fd < 0)
+        return 0;
+    if (fstat(fd, &about) == 0)
+        stamp = (int64_t) ((uint64_t) about.st_ino * 31 + (uint64_t) about.st_ctim.tv_sec * 1000000000 +
+                           (uint64_t) about.st_ctim.tv_nsec);
+    (void) close(fd);
+    return stamp;
 }
 
 void db_secret_wipe(char secret[DB_SECRET_ROOM])

@@ -4,6 +4,8 @@
 
 #include "dewbell/status.h"
 
+#include <stdint.h>
+
 enum { DB_SECRET_ROOM = 1024 }; /* bytes, with the closing NUL */
 
 /* The first line of the file, without its end. A bare name (no "/") is looked up in the folder that the service manager
@@ -13,5 +15,7 @@ enum { DB_SECRET_ROOM = 1024 }; /* bytes, with the closing NUL */
 DB_MUST_USE enum db_status db_secret_read(const char *secret_file, const char *folder, char secret[DB_SECRET_ROOM],
                                           char trouble[256]);
 void db_secret_wipe(char secret[DB_SECRET_ROOM]);
+/* A number that is another one when another file stands there, or it was written anew. 0: there is none. */
+int64_t db_secret_stamp(const char *secret_file, const char *folder);
 
 #endif
