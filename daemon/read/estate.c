@@ -3,6 +3,7 @@
 #include "base/limits.h"
 #include "read/files.h"
 #include "read/load.h"
+#include "read/source.h"
 
 #include <math.h>
 #include <stdint.h>
@@ -12,6 +13,32 @@
 
 /* What the series covers around today. */
 enum { DAYS_BACK = 400, DAYS_ON = 430, DAYS_BEFORE_SOWING = 30 };
+
+/* A plan's own address takes the place of the description's. */
+static enum db_status read_source(struct db_load *load, const struct db_forecast_wish *wish, const char *folder,
+                                  const char *shipped, const struct db_source **ret)
+{
+    const char *own = wish->sources ? db_path_join(load->arena, folder, wish->sources) : NULL;
+    struct db_source *source = db_arena_get(load->arena, 1, sizeof *source);
+    const struct db_source *described = NULL;
+    enum db_status status;
+
+    if (!source || (wish->sources && !own))
+        return DB_FULL;
+    status = db_source_load(load, wish->source, wish->at, shipped, own, &described);
+    if (status != DB_OK)
+        return status == DB_MISTAKEN ? DB_OK : status; /* told; the rest of the plan is read all the same */
+    *source = *described;
+    if (wish->url) {
+        source->url = wish->url;
+        source->find = source->found = NULL;
+    }
+    if (!source->url && !source->find)
+        db_mistakes_add(load->mistakes, wish->at, "write url = ... in [forecast]",
+                        "the source \"%s\" does not say where to ask", wish->source);
+    *ret = source;
+    return DB_OK;
+}
 
 static enum db_status read_all(struct db_load *load, const char *garden_file, const char *shipped,
                                struct db_estate *ret)
@@ -29,6 +56,8 @@ static enum db_status read_all(struct db_load *load, const char *garden_file, co
         status = db_plan_records(load, &plan, &ret->records);
     if (status == DB_OK)
         status = db_plan_outlets(load, &plan, &ret->outlets);
+    if (status == DB_OK && ret->outlets.forecast.source)
+        status = read_source(load, &ret->outlets.forecast, plan.folder, shipped, &ret->source);
     ret->folder = plan.folder;
     return status;
 }

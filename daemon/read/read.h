@@ -7,6 +7,8 @@
 #include "dewbell/weather.h"
 #include "read/outlets.h"
 
+struct db_source;
+
 /* One gardener's files, read and checked. Lives in the arena that was handed in. */
 struct db_estate {
     const struct db_garden *garden;
@@ -18,6 +20,7 @@ struct db_estate {
                                    back with mistakes, too */
     const char *const *folders; /* folders that were named and listed: new files in them count. The same */
     struct db_outlets outlets;  /* what the plan says of the service */
+    const struct db_source *source; /* what outlets.forecast asks (source.h); NULL: nothing */
     const struct db_told *told; /* the last good forecast, set by who has it; NULL: none. They count where nothing was
                                    observed */
 };

@@ -452,36 +452,42 @@ static enum db_status read_set(struct db_load *load, const char *path, struct db
     return *ret ? db_load_ini(load, *ret, path, at) : DB_FULL;
 }
 
+enum db_status db_source_load(struct db_load *load, const char *id, struct db_place asked, const char *shipped,
+                              const char *own, const struct db_source **ret)
+{
+    const size_t before = db_mistakes_count(load->mistakes);
+    struct db_ini *sets[2] = { NULL, NULL };
+    struct db_source *source = db_arena_get(load->arena, 1, sizeof *source);
+    const char *folder = db_path_join(load->arena, shipped, "sources");
+    enum db_status status = source && folder ? read_set(load, folder, (struct db_place){ 0 }, &sets[0]) : DB_FULL;
+
+    if (status == DB_OK && own)
+        status = read_set(load, own, asked, &sets[1]);
+    if (status != DB_OK)
+        return status;
+    const struct db_ini *const both[2] = { sets[0], sets[1] };
+    struct description d = { .arena = load->arena, .to = db_load_reader(load), .source = source };
+
+    d.section = find_source(sets[1], id, load->scratch);
+    if (!d.section)
+        d.section = find_source(sets[0], id, load->scratch);
+    if (d.section)
+        describe(&d);
+    else if (db_mistakes_count(load->mistakes) == before)
+        refuse_name(load, both, id, asked);
+    if (db_mistakes_count(load->mistakes) > before)
+        return DB_MISTAKEN;
+    *ret = source;
+    return DB_OK;
+}
+
 enum db_status db_source_read(const char *id, struct db_place asked, const char *shipped, const char *own,
                               struct db_arena *arena, struct db_mistakes *mistakes, const struct db_source **ret)
 {
     struct db_load load = { .arena = arena, .scratch = db_arena_new(DB_LIMIT_SCRATCH), .mistakes = mistakes };
-    const size_t before = db_mistakes_count(mistakes);
-    struct db_ini *sets[2] = { NULL, NULL };
-    struct db_source *source = db_arena_get(arena, 1, sizeof *source);
-    enum db_status status = load.scratch && source ? DB_OK : DB_FULL;
+    const enum db_status status = load.scratch ? db_source_load(&load, id, asked, shipped, own, ret) : DB_FULL;
 
-    if (status == DB_OK)
-        status = read_set(&load, db_path_join(load.scratch, shipped, "sources"), (struct db_place){ 0 }, &sets[0]);
-    if (status == DB_OK && own)
-        status = read_set(&load, own, (struct db_place){ 0 }, &sets[1]);
-    if (status == DB_OK) {
-        const struct db_ini *const both[2] = { sets[0], sets[1] };
-        struct description d = { .arena = arena, .to = db_load_reader(&load), .source = source };
-
-        d.section = find_source(sets[1], id, load.scratch);
-        if (!d.section)
-            d.section = find_source(sets[0], id, load.scratch);
-        if (d.section)
-            describe(&d);
-        else if (db_mistakes_count(mistakes) == before)
-            refuse_name(&load, both, id, asked);
-    }
     (void) db_arena_free(load.scratch);
-    if (status == DB_OK && db_mistakes_count(mistakes) > before)
-        status = DB_MISTAKEN;
-    if (status == DB_OK)
-        *ret = source;
     return status;
 }
 

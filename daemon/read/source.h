@@ -58,6 +58,11 @@ DB_MUST_USE enum db_status db_source_read(const char *id, struct db_place asked,
                                           struct db_arena *arena, struct db_mistakes *mistakes,
                                           const struct db_source **ret);
 
+struct db_load;
+/* The same as a part of reading a plan (load.h): the files are among the plan's. */
+DB_MUST_USE enum db_status db_source_load(struct db_load *load, const char *id, struct db_place asked,
+                                          const char *shipped, const char *own, const struct db_source **ret);
+
 /* An address with the place written into it, coordinates cut to the source's decimals (cut, not rounded: a garden's exact
  * spot is nobody's business). which: source->url or source->find. NULL when the arena is full. */
 const char *db_source_address(const struct db_source *source, const char *which, const struct db_site *site,

@@ -4,6 +4,7 @@
 
 #include "dewbell/diary.h"
 #include "dewbell/position.h"
+#include "dewbell/weather.h"
 
 struct db_record;
 
@@ -135,5 +136,32 @@ DB_MUST_USE enum db_status db_record_published(struct db_record *record, const c
                                                struct db_published *ret);
 DB_MUST_USE enum db_status db_record_put_published(struct db_record *record, const char *outlet, const char *feed,
                                                    const struct db_published *row);
+
+/* ---- seen.c ---- the last good answer of a weather service, and what was said of each day. ---- */
+struct db_answer_row {
+    const char *source;               /* its id */
+    const char *url;                  /* what was asked */
+    int64_t fetched, issued, expires; /* unix seconds; expires 0: not said */
+    const char *etag, *last_modified; /* as they came; "" */
+    const char *body;                 /* a NUL beyond `length` */
+    size_t length;
+};
+/* DB_ABSENT: there is none yet. Texts and body live in the arena. */
+DB_MUST_USE enum db_status db_record_answer(struct db_record *record, const char *source, struct db_arena *arena,
+                                            struct db_answer_row *ret);
+/* Keeps the answer in place of the one before, and what it says of each day beside what was said of it earlier (told of
+ * one issue replaces the same issue's). Both or none. Of days before `before` only the last word stays. */
+DB_MUST_USE enum db_status db_record_put_answer(struct db_record *record, const struct db_answer_row *row,
+                                                const struct db_told *told, struct db_date before);
+/* The answer was asked for again and still holds. */
+DB_MUST_USE enum db_status db_record_fresh_answer(struct db_record *record, const char *source, int64_t fetched,
+                                                  int64_t expires);
+/* Observed figures of days; a figure is kept once, and again when it changes. at: unix seconds. */
+DB_MUST_USE enum db_status db_record_put_observed(struct db_record *record, const struct db_told_day *days,
+                                                  size_t count, int64_t at);
+/* What was said last (origin forecast) or measured (observed) of the days from..to: those with any figure, in order. */
+DB_MUST_USE enum db_status db_record_seen(struct db_record *record, enum db_origin origin, struct db_date from,
+                                          struct db_date to, struct db_arena *arena, struct db_told_day **ret,
+                                          size_t *ret_count);
 
 #endif

@@ -110,6 +110,20 @@ static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_STRIKE_NOTE] = "UPDATE note SET struck = ?2 WHERE number = ?1 AND struck IS NULL",
     [DB_QUERY_FIND_NOTE] = "SELECT struck IS NOT NULL FROM note WHERE number = ?1",
     [DB_QUERY_ALL_NOTES] = "SELECT number, sowing, word, date, text, struck IS NOT NULL FROM note ORDER BY number",
+    [DB_QUERY_READ_ANSWER] =
+        "SELECT url, fetched, issued, etag, last_modified, expires, body FROM answer WHERE source = ?1",
+    [DB_QUERY_PUT_ANSWER] =
+        "INSERT OR REPLACE INTO answer (source, url, fetched, issued, etag, last_modified, expires, body)"
+        " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+    [DB_QUERY_FRESH_ANSWER] = "UPDATE answer SET fetched = ?2, expires = ?3 WHERE source = ?1",
+    /* A figure that is what was said last is not kept again. */
+    [DB_QUERY_PUT_SEEN] = "INSERT OR REPLACE INTO seen (date, figure, origin, issued, source, value)"
+                          " SELECT ?1, ?2, ?3, ?4, ?5, ?6 WHERE ?6 IS NOT (SELECT value FROM seen"
+                          "  WHERE date = ?1 AND figure = ?2 AND origin = ?3 ORDER BY issued DESC LIMIT 1)",
+    [DB_QUERY_THIN_SEEN] = "DELETE FROM seen AS old WHERE date < ?1 AND issued < (SELECT max(issued) FROM seen"
+                           "  WHERE date = old.date AND figure = old.figure AND origin = old.origin)",
+    [DB_QUERY_READ_SEEN] = "SELECT date, figure, value, max(issued), source FROM seen"
+                           " WHERE origin = ?1 AND date BETWEEN ?2 AND ?3 GROUP BY date, figure ORDER BY date, figure",
     [DB_QUERY_LAST_MORNINGS] = "SELECT outlet, date, state, tries, next, changed FROM morning AS one WHERE date ="
                                " (SELECT max(date) FROM morning WHERE outlet = one.outlet) ORDER BY outlet",
     [DB_QUERY_READ_PUBLISHED] = "SELECT address, hash, etag, at FROM published WHERE outlet = ?1 AND feed = ?2",
