@@ -7,14 +7,11 @@
 
 struct db_forecasts;
 
-/* NULL: no memory. Asks for every garden of the house that has a [forecast], now and after db_forecasts_look(). */
+/* Asks for every garden of the house that has a [forecast], also for those that come later, and answers the house's
+ * ask_told from the record. To be made before the loop runs. NULL: no memory. */
 struct db_forecasts *db_forecasts_new(struct db_house *house);
-/* To be called when the courier and the loop will not call back any more. NULL allowed; returns NULL. */
+/* To be called when the courier and the keepers are gone. NULL allowed; returns NULL. */
 struct db_forecasts *db_forecasts_free(struct db_forecasts *forecasts);
-/* A garden's files were read anew: its first asking, another source, another place. NULL allowed. */
-void db_forecasts_look(struct db_forecasts *forecasts, struct db_keeper *keeper);
-/* The garden is gone. NULL allowed. */
-void db_forecasts_drop(struct db_forecasts *forecasts, const struct db_keeper *keeper);
 /* From now on the same random minutes each time: for tests. */
 void db_forecasts_seed(struct db_forecasts *forecasts, uint64_t seed);
 

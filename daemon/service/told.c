@@ -60,8 +60,8 @@ static enum db_status merge(struct db_record *record, struct db_answer *answer, 
     return DB_OK;
 }
 
-enum db_status db_forecast_told(struct db_record *record, struct db_estate *estate, int64_t now, struct db_arena *arena,
-                                struct db_mistakes *mistakes)
+enum db_status db_forecast_told(struct db_record *record, const struct db_estate *estate, int64_t now,
+                                struct db_arena *arena, struct db_mistakes *mistakes, const struct db_told **ret)
 {
     const struct db_source *source = estate->source;
     const struct db_site *site = db_garden_site(estate->garden);
@@ -71,7 +71,6 @@ enum db_status db_forecast_told(struct db_record *record, struct db_estate *esta
     struct db_told *told;
     enum db_status status;
 
-    estate->told = NULL;
     if (!source || !zone)
         return DB_ABSENT;
     status = db_record_answer(record, source->id, arena, &row);
@@ -93,7 +92,7 @@ enum db_status db_forecast_told(struct db_record *record, struct db_estate *esta
     if (!told)
         return DB_FULL;
     *told = answer.told;
-    estate->told = told;
+    *ret = told;
     return DB_OK;
 }
 

@@ -6,12 +6,13 @@
 #include "read/read.h"
 #include "record/record.h"
 
-/* Sets estate->told from the last good answer that the record holds of estate->source, or NULL. Days just gone by that
+/* The last good answer that the record holds of estate->source, for estate->told. Days just gone by that
  * were not observed keep what was said of them last, and so does the part of today that is over. now: unix seconds.
  * DB_OK; DB_ABSENT: nothing is wanted, or nothing came yet; DB_MISTAKEN: what is stored cannot be used any more (the
- * list says why); DB_TROUBLE (db_record_trouble()); DB_FULL. told is NULL for all but DB_OK. */
-DB_MUST_USE enum db_status db_forecast_told(struct db_record *record, struct db_estate *estate, int64_t now,
-                                            struct db_arena *arena, struct db_mistakes *mistakes);
+ * list says why); DB_TROUBLE (db_record_trouble()); DB_FULL. */
+DB_MUST_USE enum db_status db_forecast_told(struct db_record *record, const struct db_estate *estate, int64_t now,
+                                            struct db_arena *arena, struct db_mistakes *mistakes,
+                                            const struct db_told **ret);
 
 /* Keeps what was measured of the last days that were forecast, beside what was said of them. */
 DB_MUST_USE enum db_status db_forecast_observed(struct db_record *record, const struct db_estate *estate, int64_t now,
