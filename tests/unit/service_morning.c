@@ -1,0 +1,697 @@
+/* Mornings on a clock that runs a year in seconds. The loop, the record and the engine are the real ones; the courier is a
+ * receiver that keeps what it is handed, and the keeper holds a small garden. What should have come is worked out minute by
+ * minute with the C library's own local time. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "kit/rules.h"
+#include "kit/sim_clock.h"
+#include "read/zone.h"
+#include "service/log.h"
+#include "service/morning.h"
+
+#include <time.h>
+#include <unistd.h>
+
+#include "base/banned.h"
+
+#define MINUTE INT64_C(60000)
+#define HOUR (60 * MINUTE)
+#define DAY (24 * HOUR)
+enum { DAYS_MOST = 800, OUTLETS = 2 };
+
+/* ---- the keeper: a garden that is evaluated when asked ---- */
+
+struct db_keeper {
+    struct plot plot;
+    struct db_estate estate;
+    struct db_arena *arena;
+    const struct db_jobs *jobs;
+    struct db_record *record;
+    struct db_loop *loop;
+    struct db_timer *soon;
+    db_feeds_changed *changed;
+    void *context;
+    bool deaf; /* evaluations do not come */
+};
+
+const char *db_keeper_name(const struct db_keeper *keeper)
+{
+    (void) keeper;
+    return "Tarn Hollow";
+}
+
+const char *db_keeper_folder(const struct db_keeper *keeper)
+{
+    (void) keeper;
+    return "/nonexistent";
+}
+
+struct db_record *db_keeper_record(const struct db_keeper *keeper)
+{
+    return keeper->record;
+}
+
+const struct db_estate *db_keeper_estate(const struct db_keeper *keeper)
+{
+    return &keeper->estate;
+}
+
+const struct db_jobs *db_keeper_jobs(const struct db_keeper *keeper)
+{
+    return keeper->jobs;
+}
+
+const struct db_mistakes *db_keeper_mistakes(const struct db_keeper *keeper)
+{
+    (void) keeper;
+    return NULL;
+}
+
+enum db_status db_keeper_on_change(struct db_keeper *keeper, db_feeds_changed *changed, void *context)
+{
+    keeper->changed = changed;
+    keeper->context = context;
+    return DB_OK;
+}
+
+static void evaluate(void *context)
+{
+    struct db_keeper *keeper = context;
+    const struct db_zone *zone = db_zone_find(db_garden_site(keeper->plot.garden)->zone);
+
+    (void) db_arena_free(keeper->arena);
+    keeper->arena = db_arena_new((size_t) 1 << 28);
+    assert_non_null(keeper->arena);
+    keeper->plot.view.today = db_zone_day(zone, db_loop_wall(keeper->loop) / 1000);
+    assert_int_equal(db_garden_evaluate(&keeper->plot.view, keeper->arena, &keeper->jobs), DB_OK);
+    keeper->changed(keeper->context, keeper, 0);
+}
+
+void db_keeper_nudge(struct db_keeper *keeper)
+{
+    if (!keeper->deaf)
+        db_timer_after(keeper->soon, 200);
+}
+
+/* ---- the courier: a receiver of mornings ---- */
+
+enum answer { TAKEN, LATER, NEVER, CUT, NO_NETWORK };
+
+struct got {
+    char message[128];
+    int copies; /* that were taken, or may have been */
+};
+
+static struct {
+    struct got *got;
+    size_t count;
+    int under_way;
+    enum answer (*answer)(const char *message, int64_t wall); /* NULL: taken */
+    struct db_loop *loop;
+    char last[1 << 17];
+    char id[128]; /* of the last */
+} receiver;
+
+struct delivery {
+    struct db_timer *timer;
+    struct delivery *next;
+    db_returned *returned;
+    void *context;
+    char message[128];
+};
+static struct delivery *deliveries;
+
+static void take(const char *message)
+{
+    for (size_t i = 0; i < receiver.count; i++)
+        if (strcmp(receiver.got[i].message, message) == 0) {
+            receiver.got[i].copies++;
+            return;
+        }
+    receiver.got = realloc(receiver.got, (receiver.count + 1) * sizeof *receiver.got);
+    assert_non_null(receiver.got);
+    memset(&receiver.got[receiver.count], 0, sizeof *receiver.got);
+    (void) snprintf(receiver.got[receiver.count].message, sizeof receiver.got[0].message, "%s", message);
+    receiver.got[receiver.count++].copies = 1;
+}
+
+static void drop_delivery(struct delivery *delivery)
+{
+    struct delivery **at = &deliveries;
+
+    while (*at != delivery)
+        at = &(*at)->next;
+    *at = delivery->next;
+    (void) db_timer_free(delivery->timer);
+    free(delivery);
+}
+
+static void deliver(void *context)
+{
+    struct delivery *delivery = context;
+    struct db_reply reply = { .retry_after = -1, .body = "", .trouble = "" };
+    const enum answer answer =
+        receiver.answer ? receiver.answer(delivery->message, db_loop_wall(receiver.loop) / 1000) : TAKEN;
+    db_returned *returned = delivery->returned;
+    void *whose = delivery->context;
+
+    switch (answer) {
+    case TAKEN:
+        take(delivery->message);
+        reply.arrived = true;
+        reply.status = 250;
+        break;
+    case LATER:
+    case NEVER:
+        reply.arrived = true;
+        reply.status = answer == LATER ? 451 : 550;
+        reply.trouble = answer == LATER ? "busy" : "no such person";
+        break;
+    case CUT:
+        take(delivery->message);
+        reply.uncertain = true;
+        reply.status = 354;
+        reply.trouble = "the connection ended early";
+        break;
+    case NO_NETWORK:
+        reply.trouble = "no network";
+        break;
+    }
+    drop_delivery(delivery);
+    returned(whose, &reply);
+}
+
+enum db_status db_courier_send(struct db_courier *courier, const struct db_errand *errand, db_returned *returned,
+                               void *context, char why[256])
+{
+    struct delivery *delivery = calloc(1, sizeof *delivery);
+    const char *id = strstr(errand->body, "Message-ID: <");
+
+    (void) courier;
+    (void) why;
+    assert_non_null(delivery);
+    assert_non_null(id);
+    assert_int_equal(sscanf(id, "Message-ID: <%127[^>]>", delivery->message), 1);
+    assert_true(errand->body_length < sizeof receiver.last);
+    memcpy(receiver.last, errand->body, errand->body_length + 1);
+    (void) snprintf(receiver.id, sizeof receiver.id, "%s", delivery->message);
+    delivery->returned = returned;
+    delivery->context = context;
+    delivery->timer = db_timer_new(receiver.loop, "delivery", deliver, delivery);
+    assert_non_null(delivery->timer);
+    db_timer_after(delivery->timer, 1500);
+    delivery->next = deliveries;
+    deliveries = delivery;
+    return DB_OK;
+}
+
+/* Copies of the morning of a date that an outlet took. */
+static int copies(struct db_date date, const char *outlet)
+{
+    char begin[64], iso[11];
+
+    (void) snprintf(begin, sizeof begin, "%s.mail.%s.", db_date_iso(date, iso), outlet);
+    for (size_t i = 0; i < receiver.count; i++)
+        if (strncmp(receiver.got[i].message, begin, strlen(begin)) == 0)
+            return receiver.got[i].copies;
+    return 0;
+}
+
+/* ---- the bench ---- */
+
+struct bench {
+    char folder[64], file[80];
+    struct sim_clock sim;
+    struct db_keeper keeper;
+    struct db_keeper *keepers[1];
+    struct db_house house;
+    struct db_mornings *mornings;
+};
+
+static const char *const to[] = { "anna@example.org", NULL };
+static const struct db_outlet outlets[OUTLETS] = {
+    { .way = DB_OUT_MAIL, .name = "mail me", .url = "smtp://x", .from = "g@example.org", .to = to },
+    { .way = DB_OUT_MAIL, .name = "mail you", .url = "smtp://x", .from = "g@example.org", .to = to },
+};
+
+static void set_zone(struct db_keeper *keeper, const char *zone)
+{
+    ((struct db_site *) (uintptr_t) db_garden_site(keeper->plot.garden))->zone = zone;
+}
+
+static void start(struct bench *b)
+{
+    char trouble[256];
+
+    b->house.loop = receiver.loop = b->keeper.loop = db_loop_new(&b->sim.clock);
+    assert_non_null(b->house.loop);
+    assert_int_equal(db_record_open(b->file, &b->keeper.record, trouble), DB_OK);
+    b->keeper.soon = db_timer_new(b->house.loop, "evaluation", evaluate, &b->keeper);
+    assert_non_null(b->keeper.soon);
+    b->mornings = db_mornings_new(&b->house);
+    assert_non_null(b->mornings);
+}
+
+/* As after a crash: nobody says good-bye to anybody. */
+static void stop(struct bench *b)
+{
+    b->mornings = db_mornings_free(b->mornings);
+    while (deliveries)
+        drop_delivery(deliveries);
+    b->keeper.soon = db_timer_free(b->keeper.soon);
+    b->keeper.record = db_record_close(b->keeper.record);
+    b->house.loop = db_loop_free(b->house.loop);
+}
+
+static struct bench *bench_new(int64_t wall, const char *zone, struct db_date first)
+{
+    struct bench *b = calloc(1, sizeof *b);
+    static struct db_crop_facts crop;
+
+    assert_non_null(b);
+    db_log_set(DB_LOG_ERROR);
+    memset(&receiver, 0, sizeof receiver);
+    (void) snprintf(b->folder, sizeof b->folder, "/tmp/dewbell-morning-XXXXXX");
+    assert_non_null(mkdtemp(b->folder));
+    (void) snprintf(b->file, sizeof b->file, "%s/record", b->folder);
+    sim_start(&b->sim, wall);
+    b->keeper.plot = plot_new(52, 0);
+    crop = kit_crop("carrot");
+    plot_weather(&b->keeper.plot, db_date_add(first, -420), 1400);
+    for (int i = 0; i < 1400; i++)
+        plot_day(&b->keeper.plot, db_date_add(first, i - 420), 8, 18, 1);
+    plot_rules(&b->keeper.plot, "[look]\njob = Look at the {crops} in {bed}\nduring = sown .. sown + 59 days\n"
+                                "every = 1 day\nhow = Look.\nsource = invented for the test\n");
+    (void) plot_sow(&b->keeper.plot, (struct db_sowing){ .id = "carrot-1",
+                                                         .crop = &crop,
+                                                         .bed = plot_bed(&b->keeper.plot, "north", DB_COVER_OPEN),
+                                                         .way = DB_WAY_DRILL,
+                                                         .planned = db_date_add(first, 10),
+                                                         .sown = db_date_add(first, 10) });
+    plot_close_diary(&b->keeper.plot);
+    b->keeper.estate =
+        (struct db_estate){ .garden = b->keeper.plot.garden,
+                            .outlets = { .morning = { .wanted = true, .minutes = 6 * 60 + 30, .quiet_line = true },
+                                         .outlets = outlets,
+                                         .count = OUTLETS } };
+    set_zone(&b->keeper, zone);
+    b->keepers[0] = &b->keeper;
+    b->house.keepers = b->keepers;
+    b->house.keeper_count = 1;
+    start(b);
+    return b;
+}
+
+static void bench_free(struct bench *b)
+{
+    static const char *const tails[] = { "", "-wal", "-shm" };
+    char path[96];
+
+    stop(b);
+    for (size_t i = 0; i < 3; i++) {
+        (void) snprintf(path, sizeof path, "%s%s", b->file, tails[i]);
+        (void) unlink(path);
+    }
+    assert_int_equal(rmdir(b->folder), 0);
+    (void) db_arena_free(b->keeper.arena);
+    plot_free(&b->keeper.plot);
+    free(receiver.got);
+    free(b);
+}
+
+/* ---- what should have come, by the C library ---- */
+
+struct zone_span {
+    int64_t from; /* steady ms */
+    const char *zone;
+};
+
+/* For each date from `first` on: whether clocks in the garden ever stood between 06:30 and noon of it. */
+static void shown_days(int64_t wall, int64_t length, const struct sim_event *events, size_t count,
+                       const struct zone_span *zones, size_t zone_count, struct db_date first, bool shown[DAYS_MOST])
+{
+    size_t event = 0, zone = zone_count;
+
+    for (int64_t steady = 0; steady < length; steady += MINUTE) {
+        while (event < count && events[event].at <= steady)
+            wall += events[event++].set;
+        size_t now = 0;
+        while (now + 1 < zone_count && zones[now + 1].from <= steady)
+            now++;
+        if (now != zone) {
+            zone = now;
+            assert_int_equal(setenv("TZ", zones[zone].zone, 1), 0);
+            tzset();
+        }
+        const time_t seconds = (time_t) ((wall + steady) / 1000);
+        struct tm local;
+        struct db_date date;
+        assert_non_null(localtime_r(&seconds, &local));
+        assert_int_equal(db_date_of(local.tm_year + 1900, local.tm_mon + 1, local.tm_mday, &date), DB_OK);
+        const int32_t i = date.day - first.day;
+        assert_true(i >= 0 && i < DAYS_MOST);
+        /* The last minute before noon leaves no time to write and send; none of the events below needs it. */
+        if (local.tm_hour * 60 + local.tm_min >= 390 && local.tm_hour * 60 + local.tm_min < 719)
+            shown[i] = true;
+    }
+    (void) unsetenv("TZ");
+    tzset();
+}
+
+/* ---- the tests ---- */
+
+static int64_t utc(int year, int month, int day, int hour, int minute)
+{
+    return ((int64_t) on(year, month, day).day * 1440 + hour * 60 + minute) * MINUTE;
+}
+
+/* From 1 January 2028, in the garden's zone; each happens when the wall clock, as set by those before, reads that. */
+static void a_year_brings_one_morning_a_day(void **state)
+{
+    const int64_t begin = utc(2028, 1, 1, 0, 10), length = 400 * DAY;
+    const struct db_date first = on(2027, 12, 1);
+    const struct sim_event events[] = {
+        /* one hour on, an hour and a half before the morning; one back, just after it */
+        { utc(2028, 1, 20, 5, 0) - begin, HOUR, 0 },
+        { utc(2028, 1, 25, 5, 40) - begin, -HOUR, 0 },
+        /* over the hour itself, both ways, near both changes and on 29 February */
+        { utc(2028, 2, 28, 6, 0) - begin, HOUR, 0 },
+        { utc(2028, 2, 29, 5, 35) - begin, -HOUR, 0 },
+        /* two days on in the small hours: two mornings that no clock ever showed; two days back by day */
+        { utc(2028, 4, 10, 3, 0) - begin, 2 * DAY, 0 },
+        { utc(2028, 5, 10, 9, 0) - begin, -2 * DAY, 0 },
+        /* two days back and forth within minutes, before the hour and after it */
+        { utc(2028, 7, 1, 4, 0) - begin, -2 * DAY, 0 },
+        { utc(2028, 7, 1, 4, 20) - begin, 2 * DAY, 0 },
+        { utc(2028, 7, 3, 8, 0) - begin, 2 * DAY, 0 },
+        { utc(2028, 7, 3, 8, 20) - begin, -2 * DAY, 0 },
+        /* on the days the clocks change in London: 26 March and 29 October 2028 */
+        { utc(2028, 10, 29, 0, 30) - begin, HOUR, 0 },
+        { utc(2028, 10, 29, 7, 0) - begin, -HOUR, 0 },
+    };
+    const struct zone_span zones[] = { { 0, "Europe/London" },
+                                       { utc(2028, 11, 15, 14, 0) - begin, "Pacific/Auckland" },
+                                       { utc(2028, 12, 5, 3, 0) - begin, "Pacific/Pago_Pago" },
+                                       { utc(2028, 12, 20, 18, 0) - begin, "Pacific/Kiritimati" },
+                                       { utc(2029, 1, 10, 9, 0) - begin, "Europe/London" } };
+    static bool shown[DAYS_MOST];
+    struct bench *b = bench_new(begin, "Europe/London", first);
+    size_t days = 0;
+
+    (void) state;
+    b->sim.events = events;
+    b->sim.count = sizeof events / sizeof events[0];
+    for (size_t z = 0; z < sizeof zones / sizeof zones[0]; z++) {
+        const bool last = z + 1 == sizeof zones / sizeof zones[0];
+
+        set_zone(&b->keeper, zones[z].zone);
+        evaluate(&b->keeper); /* as a keeper does when the plan was changed */
+        sim_run(&b->sim, b->house.loop, (last ? length : zones[z + 1].from) - b->sim.steady);
+    }
+    shown_days(begin, length, events, b->sim.count, zones, sizeof zones / sizeof zones[0], first, shown);
+    for (int32_t i = 0; i < DAYS_MOST; i++) {
+        const struct db_date date = db_date_add(first, i);
+        char iso[11];
+
+        days += shown[i];
+        if (copies(date, "me") != shown[i] || copies(date, "you") != shown[i])
+            fail_msg("%s: %d and %d copies, expected %d", db_date_iso(date, iso), copies(date, "me"),
+                     copies(date, "you"), shown[i]);
+    }
+    assert_true(days > 385);
+    assert_int_equal(copies(on(2028, 2, 29), "me"), 1);
+    assert_int_equal(copies(on(2028, 3, 26), "me"), 1);
+    assert_int_equal(copies(on(2028, 10, 29), "me"), 1);
+    assert_false(db_loop_flooded(b->house.loop));
+    bench_free(b);
+}
+
+/* Numbers that depend on the seed alone (SplitMix64, Steele, Lea and Flood 2014). */
+static uint64_t seed, drawn;
+static uint64_t draw(void)
+{
+    uint64_t z = (drawn += UINT64_C(0x9e3779b97f4a7c15));
+
+    z = (z ^ (z >> 30)) * UINT64_C(0xbf58476d1ce4e5b9);
+    z = (z ^ (z >> 27)) * UINT64_C(0x94d049bb133111eb);
+    return z ^ (z >> 31);
+}
+
+static int cuts;
+static enum answer moody(const char *message, int64_t wall)
+{
+    (void) message;
+    (void) wall;
+    switch (draw() % 8) {
+    case 0:
+    case 1:
+        return LATER;
+    case 2:
+        return NO_NETWORK;
+    case 3:
+        cuts++;
+        return CUT;
+    default:
+        return TAKEN;
+    }
+}
+
+/* The service dies at any moment and starts again at any later one; the server is moody. Every day on which the service ran
+ * for long enough has its morning; a second copy comes only where it could not be known, and bears the same mark. */
+static void deaths_lose_nothing(void **state)
+{
+    const int64_t begin = utc(2028, 1, 1, 0, 10);
+    struct bench *b = bench_new(begin, "Europe/London", on(2027, 12, 1));
+    int extra = 0, deaths_under_way = 0;
+
+    (void) state;
+    print_message("SEED=%llu\n", (unsigned long long) seed);
+    drawn = seed;
+    receiver.answer = moody;
+    for (int day = 0; day < 60; day++) {
+        const struct db_date date = db_date_add(on(2028, 1, 1), day);
+        const int64_t midnight = (int64_t) date.day * DAY;
+
+        /* Three deaths around the hour, each after up to 90 s, then until the next midnight. */
+        sim_run(&b->sim, b->house.loop, midnight + 390 * MINUTE - b->sim.wall - 500);
+        for (int death = 0; death < 3; death++) {
+            sim_run(&b->sim, b->house.loop, (int64_t) (draw() % 4000) + 1);
+            if (deliveries && draw() % 2) { /* it was taken, and the answer never came back */
+                take(deliveries->message);
+                deaths_under_way++;
+            }
+            stop(b);
+            start(b);
+        }
+        sim_run(&b->sim, b->house.loop, midnight + DAY - b->sim.wall);
+        for (int o = 0; o < OUTLETS; o++) {
+            const int had = copies(date, o ? "you" : "me");
+
+            if (had < 1)
+                fail_msg("day %d has no morning; SEED=%llu", day, (unsigned long long) seed);
+            extra += had - 1;
+        }
+    }
+    /* Copies beyond the first are those windows, and no others. */
+    print_message("%d second copies out of %d windows that mail cannot close\n", extra, cuts + deaths_under_way);
+    assert_true(extra <= cuts + deaths_under_way);
+    assert_int_equal(receiver.count, 60 * OUTLETS); /* one mark a date and outlet */
+    bench_free(b);
+}
+
+static enum answer out_of_order(const char *message, int64_t wall)
+{
+    if (strstr(message, ".mail.you."))
+        return TAKEN;
+    return strncmp(message, "2028-01-12", 10) == 0   ? LATER
+           : strncmp(message, "2028-01-14", 10) == 0 ? NEVER
+           : strncmp(message, "2028-01-16", 10) == 0 ? CUT
+           : wall < 0                                ? NO_NETWORK
+                                                     : TAKEN;
+}
+
+static void run_to(struct bench *b, int month, int day, int hour, int minute)
+{
+    sim_run(&b->sim, b->house.loop, utc(2028, month, day, hour, minute) - b->sim.wall);
+}
+
+/* The text part of the last letter has a line that begins so; soft breaks are taken out first. */
+static bool last_says(const char *words)
+{
+    char *plain = calloc(1, sizeof receiver.last);
+    size_t length = 0;
+
+    assert_non_null(plain);
+    for (const char *c = receiver.last; *c; c++) {
+        if (strncmp(c, "=\r\n", 3) == 0)
+            c += 2;
+        else
+            plain[length++] = *c;
+    }
+    const bool found = strstr(plain, words) != NULL;
+    free(plain);
+    return found;
+}
+
+static void what_fails_is_told_the_next_day(void **state)
+{
+    struct bench *b = bench_new(utc(2028, 1, 11, 0, 0), "Europe/London", on(2027, 12, 1));
+
+    (void) state;
+    receiver.answer = out_of_order;
+    run_to(b, 1, 12, 6, 29);
+    assert_int_equal(copies(on(2028, 1, 12), "you"), 0);
+    run_to(b, 1, 12, 6, 31);
+    assert_int_equal(copies(on(2028, 1, 12), "you"), 1);
+    run_to(b, 1, 12, 13, 0);
+    assert_int_equal(copies(on(2028, 1, 12), "me"), 0); /* "come later" until noon */
+    run_to(b, 1, 13, 6, 31);
+    assert_int_equal(copies(on(2028, 1, 13), "me"), 1);
+    assert_true(last_says("Yesterday's morning could not be sent by [mail me]: busy."));
+    run_to(b, 1, 14, 6, 31);
+    assert_false(last_says("could not be sent")); /* told once */
+    assert_true(last_says("Look at the"));
+    run_to(b, 1, 15, 6, 31);
+    assert_int_equal(copies(on(2028, 1, 14), "me"), 0); /* refused for good */
+    assert_true(last_says("Yesterday's morning could not be sent by [mail me]: no such person."));
+    run_to(b, 1, 16, 13, 0);
+    assert_int_equal(copies(on(2028, 1, 16), "me"), 3); /* cut after all was handed over: no more than three */
+    assert_int_equal(copies(on(2028, 1, 16), "you"), 1);
+    bench_free(b);
+}
+
+static void down_over_the_hour(void **state)
+{
+    struct bench *b = bench_new(utc(2028, 1, 20, 0, 0), "Europe/London", on(2027, 12, 1));
+
+    (void) state;
+    run_to(b, 1, 20, 20, 0);
+    stop(b);
+    b->sim.wall = utc(2028, 1, 21, 9, 0); /* up at nine: once, marked late */
+    start(b);
+    run_to(b, 1, 21, 9, 2);
+    assert_int_equal(copies(on(2028, 1, 21), "me"), 1);
+    assert_true(last_says("This morning comes late: it was due at 06:30."));
+    stop(b);
+    start(b);
+    run_to(b, 1, 21, 22, 0);
+    assert_int_equal(copies(on(2028, 1, 21), "me"), 1);
+    stop(b);
+    b->sim.wall = utc(2028, 1, 22, 23, 0); /* up at eleven at night: not any more, told the next day */
+    start(b);
+    run_to(b, 1, 23, 6, 31);
+    assert_int_equal(copies(on(2028, 1, 22), "me"), 0);
+    assert_int_equal(copies(on(2028, 1, 23), "me"), 1);
+    assert_true(last_says("Yesterday's morning was not sent: the service did not run at its hour."));
+    b->keeper.deaf = true; /* an evaluation that does not come costs a minute, not the morning */
+    run_to(b, 1, 24, 6, 33);
+    assert_int_equal(copies(on(2028, 1, 24), "me"), 1);
+    bench_free(b);
+}
+
+static void a_quiet_day_is_decided_once(void **state)
+{
+    struct bench *b =
+        bench_new(utc(2028, 5, 1, 0, 0), "Europe/London", on(2027, 12, 1)); /* the sowing's days are over */
+    const struct db_date day = on(2028, 5, 2);
+    struct db_date before;
+    bool there = false;
+
+    (void) state;
+    run_to(b, 5, 1, 7, 0);
+    assert_int_equal(copies(on(2028, 5, 1), "me"), 1);
+    assert_true(last_says("nothing needs doing today, Monday 1 May 2028."));
+    assert_true(last_says("Subject: Tarn Hollow: Monday 1 May, nothing to do\r\n"));
+    b->keeper.estate.outlets.morning.quiet_line = false;
+    run_to(b, 5, 2, 7, 0);
+    assert_int_equal(copies(day, "me"), 0);
+    assert_int_equal(db_record_morning_dates(b->keeper.record, day, &there, &before), DB_OK);
+    assert_true(there);
+    b->keeper.estate.outlets.morning.quiet_line = true; /* too late for this day */
+    run_to(b, 5, 2, 14, 0);
+    assert_int_equal(copies(day, "me"), 0);
+    run_to(b, 5, 3, 7, 0);
+    assert_int_equal(copies(on(2028, 5, 3), "me"), 1);
+    assert_false(last_says("did not run")); /* a quiet day is no gap */
+    bench_free(b);
+}
+
+/* Sunrise in London, from the table of HM Nautical Almanac Office for 2026 (from memory): 21 June 03:43 UTC, 21 December
+ * 08:04 UTC; Auckland 21 June about 07:34 NZST. Two minutes are allowed. */
+static void due_by_the_sun(void **state)
+{
+    struct db_morning_wish wish = { .wanted = true, .by_sun = true };
+    struct db_site site = { .latitude = 51.5, .longitude = -0.1 };
+    const struct db_zone *london = db_zone_find("Europe/London"), *auckland = db_zone_find("Pacific/Auckland");
+
+    (void) state;
+    assert_in_range(db_morning_due(&wish, &site, london, on(2026, 6, 21)) - utc(2026, 6, 21, 3, 41) / 1000, 0, 240);
+    assert_in_range(db_morning_due(&wish, &site, london, on(2026, 12, 21)) - utc(2026, 12, 21, 8, 2) / 1000, 0, 240);
+    wish.minutes = -30;
+    assert_in_range(db_morning_due(&wish, &site, london, on(2026, 12, 21)) - utc(2026, 12, 21, 7, 32) / 1000, 0, 240);
+    wish.minutes = 6 * 60; /* 14:04 is no morning: 11:00 at the latest */
+    assert_int_equal(db_morning_due(&wish, &site, london, on(2026, 12, 21)), utc(2026, 12, 21, 11, 0) / 1000);
+    wish.minutes = -6 * 60; /* not the day before */
+    assert_int_equal(db_morning_due(&wish, &site, london, on(2026, 6, 21)), utc(2026, 6, 20, 23, 0) / 1000);
+    wish.minutes = 0;
+    site = (struct db_site){ .latitude = -36.85, .longitude = 174.76 };
+    assert_in_range(db_morning_due(&wish, &site, auckland, on(2026, 6, 21)) - utc(2026, 6, 20, 19, 32) / 1000, 0, 240);
+    /* Where the sun stays up or down, six o'clock stands for its rising. */
+    site = (struct db_site){ .latitude = 69.65, .longitude = 18.96 };
+    const struct db_zone *oslo = db_zone_find("Europe/Oslo");
+    assert_int_equal(db_morning_due(&wish, &site, oslo, on(2026, 6, 21)), utc(2026, 6, 21, 4, 0) / 1000);
+    assert_int_equal(db_morning_due(&wish, &site, oslo, on(2026, 12, 21)), utc(2026, 12, 21, 5, 0) / 1000);
+}
+
+/* Anywhere, on any day, the hour lies in that local date and before noon. */
+static void due_lies_in_its_own_day(void **state)
+{
+    static const struct {
+        const char *zone;
+        double latitude, longitude;
+    } places[] = { { "Pacific/Kiritimati", 1.9, -157.4 }, { "Pacific/Pago_Pago", -14.3, -170.7 },
+                   { "Pacific/Auckland", -45.9, 170.5 },  { "Pacific/Chatham", -44, -176.5 },
+                   { "Asia/Kathmandu", 27.7, 85.3 },      { "America/St_Johns", 47.6, -52.7 },
+                   { "Atlantic/Reykjavik", 65.7, -18.1 }, { "America/Santiago", -33.4, -70.7 },
+                   { "Africa/Cairo", 30, 31.2 },          { "Australia/Lord_Howe", -31.5, 159.1 } };
+    const struct db_morning_wish wishes[] = { { true, true, -30, false, NULL },
+                                              { true, true, 60, false, NULL },
+                                              { true, false, 0, false, NULL },
+                                              { true, false, 150, false, NULL },
+                                              { true, false, 719, false, NULL } };
+
+    (void) state;
+    for (size_t p = 0; p < sizeof places / sizeof places[0]; p++) {
+        const struct db_zone *zone = db_zone_find(places[p].zone);
+        const struct db_site site = { .latitude = places[p].latitude, .longitude = places[p].longitude };
+
+        assert_non_null(zone);
+        for (int32_t day = 0; day < 731; day++)
+            for (size_t w = 0; w < sizeof wishes / sizeof wishes[0]; w++) {
+                const struct db_date date = db_date_add(on(2027, 1, 1), day);
+                const int64_t due = db_morning_due(&wishes[w], &site, zone, date);
+
+                assert_int_equal(db_zone_day(zone, due).day, date.day);
+                assert_true(due < db_zone_moment(zone, date, 12 * 60));
+            }
+    }
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(a_year_brings_one_morning_a_day), cmocka_unit_test(deaths_lose_nothing),
+        cmocka_unit_test(what_fails_is_told_the_next_day), cmocka_unit_test(down_over_the_hour),
+        cmocka_unit_test(a_quiet_day_is_decided_once),     cmocka_unit_test(due_by_the_sun),
+        cmocka_unit_test(due_lies_in_its_own_day),
+    };
+    const char *given = getenv("SEED");
+
+    seed = given && *given ? strtoull(given, NULL, 10) : 2028;
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
