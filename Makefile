@@ -144,6 +144,9 @@ bench: ## Measure against bare libical and a Python script
 	@+$(MAKE) --no-print-directory all $B/tests/bench/bench
 	@$B/tests/bench/bench $B/bench rules
 
+calm-year: $B/tests/outside/calm_year ## A year of hourly forecasts: events raised without calm and with it (a minute and a half)
+	@B='$B' SEED='$(or $(SEED),1)' sh tests/outside/calm_year.sh year
+
 fuzz: ## Fuzz each reader for FUZZ_SECONDS (300)
 	@+$(MAKE) --no-print-directory deps
 	@+$(FUZZ) fuzzers
@@ -208,7 +211,7 @@ help: ## This list
 
 -include $(wildcard $(ALL_C:%.c=$B/%.d))
 
-.PHONY: all tests outside replays fuzzers asan demo demo-once check accept bench fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
+.PHONY: calm-year all tests outside replays fuzzers asan demo demo-once check accept bench fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
 	clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:

@@ -118,6 +118,7 @@ static void keep(const struct calming *c, struct db_job *job)
     job->first = p->first;
     job->best = p->best;
     job->last = p->last;
+    job->there = p->there;
     put_state(c, job);
 }
 
@@ -233,6 +234,7 @@ static void add_waiting(struct calming *c, const struct known *known)
                           .done = known->done,
                           .worked = DB_NO_DATE,
                           .published = p,
+                          .there = p->there,
                           .urgency = db_rule_urgency(c->jobs->view.rules, c->rule),
                           .minutes = db_rule_minutes(c->jobs->view.rules, c->rule, &scope) };
 

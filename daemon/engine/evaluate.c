@@ -172,6 +172,12 @@ enum db_status db_job_why(const struct db_jobs *jobs, const struct db_job *job, 
                           struct db_reason *ret, size_t room, size_t *ret_count)
 {
     struct db_scope scope = scope_of(jobs, job);
+    struct db_job worked = *job;
 
-    return db_rule_explain(jobs->view.rules, job->rule, &scope, job, into, ret, room, ret_count);
+    /* The weather speaks for the day that was worked out of it, even where the job stays on another. */
+    if (db_date_known(job->worked)) {
+        worked.best = job->worked;
+        scope.day = job->worked;
+    }
+    return db_rule_explain(jobs->view.rules, job->rule, &scope, &worked, into, ret, room, ret_count);
 }

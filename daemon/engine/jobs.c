@@ -79,6 +79,8 @@ static enum db_status add(struct task *t, struct db_job job)
     job.rule = t->rule;
     job.sowing = t->scope->sowing;
     job.worked = job.best;
+    job.there = db_date_known(t->life->stage[DB_STAGE_PLANTED].likely) &&
+                job.best.day >= t->life->stage[DB_STAGE_PLANTED].likely.day;
     job.urgency = db_rule_urgency(t->rules, t->rule);
     t->scope->day = job.best;
     job.minutes = db_rule_minutes(t->rules, t->rule, t->scope);

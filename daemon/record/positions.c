@@ -73,6 +73,7 @@ static enum db_status read_rows(struct db_record *record, sqlite3_stmt *query, s
         p->last = date_in(query, 8);
         p->moved = date_in(query, 9);
         p->gone = date_in(query, 10);
+        p->there = sqlite3_column_int(query, 11) != 0;
     }
     if (code != SQLITE_DONE && code != SQLITE_ROW)
         return db_record_blame(record, "the jobs' places were not read");
@@ -118,6 +119,7 @@ static enum db_status put_row(struct db_record *record, const struct db_position
     bind_date(query, 9, p->last);
     bind_date(query, 10, p->moved);
     bind_date(query, 11, p->gone);
+    (void) sqlite3_bind_int(query, 12, p->there);
     return db_record_run(record, query);
 }
 

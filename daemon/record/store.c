@@ -85,6 +85,7 @@ static const char layout_2[] =
     " first INTEGER NOT NULL,"
     " best INTEGER NOT NULL,"
     " last INTEGER NOT NULL,"
+    " there INTEGER NOT NULL,"
     " moved INTEGER,"        /* day of its last move */
     " gone INTEGER) STRICT;" /* day on which it was first not asked for any more */
     "CREATE TABLE served ("
@@ -156,13 +157,14 @@ static const char *const sql[DB_QUERY_COUNT] = {
                             " modified = excluded.modified, bytes = excluded.bytes",
     [DB_QUERY_COUNT_POSITIONS] = "SELECT count(*) FROM position",
     [DB_QUERY_READ_POSITIONS] =
-        "SELECT identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone"
+        "SELECT identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone, there"
         " FROM position ORDER BY rowid",
     [DB_QUERY_PUT_POSITION] =
-        "INSERT INTO position (identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone)"
-        " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11) ON CONFLICT (identity) DO UPDATE SET"
+        "INSERT INTO position (identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone, "
+        "there)"
+        " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12) ON CONFLICT (identity) DO UPDATE SET"
         " inputs = excluded.inputs, words = excluded.words, first = excluded.first, best = excluded.best,"
-        " last = excluded.last, moved = excluded.moved, gone = excluded.gone",
+        " last = excluded.last, moved = excluded.moved, gone = excluded.gone, there = excluded.there",
     [DB_QUERY_DROP_POSITIONS] = "DELETE FROM position WHERE gone < ?1",
     [DB_QUERY_ADD_TOKEN] = "INSERT INTO token (token, made) VALUES (?1, ?2)",
     [DB_QUERY_REVOKE_TOKENS] = "UPDATE token SET revoked = ?1 WHERE revoked IS NULL",

@@ -13,9 +13,8 @@ const struct db_sowing *db_telling_sowing(const struct db_jobs *jobs, const stru
 const struct db_bed *db_telling_bed(const struct db_jobs *jobs, const struct db_job *job)
 {
     const struct db_sowing *sowing = db_telling_sowing(jobs, job);
-    struct db_date planted = db_jobs_life(jobs, job->sowing)->stage[DB_STAGE_PLANTED].likely;
 
-    return db_date_known(planted) && job->best.day >= planted.day ? sowing->into : sowing->bed;
+    return job->there ? sowing->into : sowing->bed;
 }
 
 const char *db_telling_crop(const struct db_jobs *jobs, const struct db_job *job)

@@ -54,6 +54,7 @@ struct db_job {
     struct db_date worked;
     const struct db_position *published; /* of view->published; NULL: never published */
     enum db_job_state state;
+    bool there;            /* in the bed where the sowing is planted, no longer where it was sown */
     unsigned char urgency; /* 1 cannot wait, 5 ordinary, 9 when there is time (RFC 5545 priority) */
     float minutes;         /* effort; 0: not said */
 };

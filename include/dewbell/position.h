@@ -5,6 +5,8 @@
 
 #include "dewbell/date.h"
 
+#include <stdbool.h>
+
 #ifdef __cplusplus
 extern "C" {
 #endif
@@ -17,6 +19,7 @@ struct db_position {
     unsigned occurrence;
     struct db_date first, best, last;
     struct db_date moved; /* day on which it last moved; no date: not since it came */
+    bool there;           /* as in the job */
     struct db_date gone;  /* day on which it was first not asked for any more; no date: it is there */
 };
 

@@ -55,6 +55,7 @@ static struct db_position row(unsigned char n)
                              .first = { 16000 + n },
                              .best = { 16002 + n },
                              .last = { 16009 + n },
+                             .there = n % 2,
                              .moved = DB_NO_DATE,
                              .gone = DB_NO_DATE };
 
@@ -92,6 +93,7 @@ static void same(const struct db_position *a, const struct db_position *b)
     assert_int_equal(a->last.day, b->last.day);
     assert_int_equal(a->moved.day, b->moved.day);
     assert_int_equal(a->gone.day, b->gone.day);
+    assert_int_equal(a->there, b->there);
 }
 
 static void what_is_put_is_read(void **state)
