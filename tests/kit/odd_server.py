@@ -109,8 +109,57 @@ class Handler(http.server.BaseHTTPRequestHandler):
             self.close_connection = True
         elif path == "/junk":
             self.raw(b"this is no HTTP\r\n\r\n")
+        elif path.split("/")[1] in ("dav", "quiet", "weak", "multi", "fickle", "busy-twice", "drops-once", "closed"):
+            with shelf.lock:
+                self.shelf(path, path.split("/")[1])
+        elif path.startswith("/asked/"):  # how often something was asked of that path
+            self.answer(200, str(shelf.asked.get(path[6:], 0)).encode())
         else:
             self.answer(404, b"")
+
+    def shelf(self, path, kind):
+        """As much of RFC 9110 and RFC 4918 as PUT, GET, HEAD and DELETE of a file need."""
+        shelf.asked[path] = asked = shelf.asked.get(path, 0) + 1
+        data, etag = shelf.files.get(path, (None, None))
+        shown = {"ETag": "W/" + etag if kind == "weak" else etag} if etag else {}
+        body = self.body()
+        if kind == "closed" and self.headers.get("Authorization") != "Basic YWRhOmNhbmFyeQ==":  # ada:canary
+            self.answer(401)
+        elif self.command in ("GET", "HEAD"):
+            self.answer(404 if data is None else 200, data or b"", **shown)
+            if kind == "fickle" and data:
+                shelf.store(path, data)
+        elif self.command == "DELETE":
+            shelf.files.pop(path, None)
+            self.answer(204)
+        elif (self.headers.get("If-None-Match") == "*" and etag) or self.headers.get("If-Match", etag) != etag:
+            self.answer(412)
+        elif kind == "multi":
+            self.answer(207, b"<multistatus xmlns='DAV:'/>")
+        elif kind == "busy-twice" and asked <= 2:
+            self.answer(503, b"", Retry_After="300")
+        else:
+            shelf.store(path, body)
+            if kind == "drops-once" and asked == 1:
+                self.connection.close()
+                self.close_connection = True
+                return
+            self.answer(204 if etag else 201, b"", **({} if kind in ("quiet", "weak") else {"ETag": shelf.files[path][1]}))
+
+
+class Shelf:
+    """Files under a path whose first part says how the server behaves: see Handler.shelf."""
+
+    def __init__(self):
+        self.lock = threading.Lock()
+        self.files, self.asked, self.made = {}, {}, 0
+
+    def store(self, path, data):
+        self.made += 1
+        self.files[path] = (data, '"v%d"' % self.made)
+
+
+shelf = Shelf()
 
 
 class Server(http.server.ThreadingHTTPServer):
