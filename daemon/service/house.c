@@ -25,7 +25,7 @@ static void jumped(void *context)
         db_keeper_look_at_day(house->keepers[i]);
 }
 
-static enum db_status furnish(struct db_house *house)
+enum db_status db_house_furnish(struct db_house *house)
 {
     if (house->rest)
         return DB_OK;
@@ -49,7 +49,7 @@ struct db_watcher *db_house_watcher(struct db_house *house)
 
 enum db_status db_house_on_keeper(struct db_house *house, db_keeper_came *came, void *context)
 {
-    enum db_status status = furnish(house);
+    enum db_status status = db_house_furnish(house);
     void *grown = NULL;
 
     if (status == DB_OK) {
@@ -72,7 +72,7 @@ static void tell(const struct db_house *house, struct db_keeper *keeper, bool ca
 
 enum db_status db_house_enter(struct db_house *house, struct db_keeper *keeper)
 {
-    enum db_status status = furnish(house);
+    enum db_status status = db_house_furnish(house);
 
     if (status != DB_OK)
         return status;
@@ -112,6 +112,8 @@ void db_house_reload(struct db_house *house)
 
 void db_house_close(struct db_house *house)
 {
+    if (house->rest)
+        house->rest->listener_count = 0; /* those who listen may have gone before */
     while (house->keeper_count)
         (void) db_keeper_free(house->keepers[house->keeper_count - 1]);
     free(house->keepers);

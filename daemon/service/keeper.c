@@ -276,7 +276,7 @@ static enum db_status open_state(struct db_keeper *keeper, char trouble[256])
     keeper->lock = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0600);
     if (keeper->lock < 0 || flock(keeper->lock, LOCK_EX | LOCK_NB) != 0) {
         (void) snprintf(trouble, 256, "%.150s: %s", path,
-                        errno == EWOULDBLOCK ? "another service looks after this garden" : strerror(errno));
+                        errno == EWOULDBLOCK ? "another dewbelld looks after the garden" : strerror(errno));
         return DB_TROUBLE;
     }
     (void) snprintf(path, sizeof path, "%s/record.sqlite", keeper->state);

@@ -47,7 +47,7 @@ struct db_house {
 DB_MUST_USE enum db_status db_house_on_keeper(struct db_house *house, db_keeper_came *came, void *context);
 /* Reads all files again, as SIGHUP asks. */
 void db_house_reload(struct db_house *house);
-/* Frees all keepers and what the house holds for them. */
+/* Frees all keepers and what the house holds for them. Who listens is not told: the parts are freed before the house. */
 void db_house_close(struct db_house *house);
 
 /* Starts looking after `garden_file` with its record in `state` (made if missing; NULL: .dewbell beside the plan). Serves the

@@ -57,6 +57,8 @@ void db_keeper_tell(struct db_keeper *keeper, unsigned which);
 void db_keeper_look_at_day(struct db_keeper *keeper);
 
 /* ---- house.c ---- */
+/* Makes what the keepers share, once. */
+DB_MUST_USE enum db_status db_house_furnish(struct db_house *house);
 DB_MUST_USE enum db_status db_house_enter(struct db_house *house, struct db_keeper *keeper);
 void db_house_leave(struct db_house *house, struct db_keeper *keeper);
 /* What all keepers' files are watched by. */

@@ -319,7 +319,7 @@ static void two_services_do_not_look_after_one_garden(void **state)
     char trouble[256] = "";
 
     assert_int_equal(db_keeper_new(&yard->house, yard->file, yard->state, &second, trouble), DB_TROUBLE);
-    assert_non_null(strstr(trouble, "another service"));
+    assert_non_null(strstr(trouble, "another dewbelld looks after"));
 }
 
 int main(void)
