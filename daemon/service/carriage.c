@@ -33,7 +33,7 @@ const struct db_carriage *db_carriage_find(const struct db_garden_morning *garde
 
 static void forget(struct db_carriage *carriage)
 {
-    struct db_carriage **at = &carriage->garden->carriages;
+    struct db_carriage **at = carriage->list;
 
     while (*at != carriage)
         at = &(*at)->next;
@@ -179,6 +179,10 @@ static void on_return(void *context, const struct db_reply *reply)
     /* RFC 9110: 408 and 429 ask to come again; RFC 5321: 4yz does, 5yz does not. */
     const bool later = carriage->mail ? status < 500 : status == 408 || status == 429 || status >= 500;
 
+    if (!garden) {
+        forget(carriage);
+        return;
+    }
     keep_trouble(carriage, reply->trouble);
     if (good && reply->refused_to)
         (void) snprintf(carriage->trouble, sizeof carriage->trouble, "%zu of its addresses %s refused",
@@ -266,6 +270,7 @@ static struct db_carriage *new_carriage(struct db_garden_morning *garden, const 
     if (!carriage)
         return NULL;
     carriage->next = garden->carriages;
+    carriage->list = &garden->carriages;
     carriage->garden = garden;
     carriage->date = row->date;
     carriage->mail = outlet->way == DB_OUT_MAIL;
@@ -318,10 +323,26 @@ enum db_status db_carriage_start(struct db_garden_morning *garden, const struct 
     return DB_OK;
 }
 
-void db_carriage_stop_all(struct db_garden_morning *garden)
+void db_carriage_leave(struct db_garden_morning *garden, struct db_carriage **orphans)
 {
     while (garden->carriages) {
-        (void) db_command_kill(garden->carriages->command);
-        forget(garden->carriages);
+        struct db_carriage *carriage = garden->carriages;
+
+        if (carriage->command || carriage->settled) {
+            (void) db_command_kill(carriage->command);
+            forget(carriage);
+            continue;
+        }
+        garden->carriages = carriage->next;
+        carriage->next = *orphans;
+        carriage->garden = NULL;
+        carriage->list = orphans;
+        *orphans = carriage;
     }
+}
+
+void db_carriage_free_all(struct db_carriage **list)
+{
+    while (*list)
+        forget(*list);
 }

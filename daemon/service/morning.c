@@ -23,8 +23,9 @@ enum {
 };
 
 struct db_mornings {
+    struct db_house *house;
     struct db_garden_morning *gardens;
-    size_t count;
+    struct db_carriage *orphans;
 };
 
 /* What one look at a garden works with. */
@@ -367,10 +368,54 @@ static void on_jump(void *context)
 {
     struct db_mornings *mornings = context;
 
-    for (size_t i = 0; i < mornings->count; i++) {
-        mornings->gardens[i].asked = false;
-        db_morning_look(&mornings->gardens[i]);
+    for (struct db_garden_morning *garden = mornings->gardens; garden; garden = garden->next) {
+        garden->asked = false;
+        db_morning_look(garden);
     }
+}
+
+static void leave(struct db_mornings *mornings, struct db_garden_morning *garden)
+{
+    struct db_garden_morning **at = &mornings->gardens;
+
+    while (*at != garden)
+        at = &(*at)->next;
+    *at = garden->next;
+    db_carriage_leave(garden, &mornings->orphans);
+    (void) db_timer_free(garden->timer);
+    free(garden);
+}
+
+static bool enter(struct db_mornings *mornings, struct db_keeper *keeper)
+{
+    struct db_garden_morning *garden = calloc(1, sizeof *garden);
+
+    if (!garden)
+        return false;
+    garden->house = mornings->house;
+    garden->keeper = keeper;
+    garden->next = mornings->gardens;
+    mornings->gardens = garden;
+    garden->timer = db_timer_new(mornings->house->loop, "morning", on_timer, garden);
+    if (!garden->timer || db_keeper_on_change(keeper, on_change, garden) != DB_OK) {
+        leave(mornings, garden);
+        return false;
+    }
+    db_timer_at(garden->timer, db_loop_wall(mornings->house->loop));
+    return true;
+}
+
+static void on_keeper(void *context, struct db_keeper *keeper, bool came)
+{
+    struct db_mornings *mornings = context;
+    struct db_garden_morning *garden = mornings->gardens;
+
+    while (garden && garden->keeper != keeper)
+        garden = garden->next;
+    if (came && !garden && !enter(mornings, keeper))
+        db_log(DB_LOG_ERROR, "%s: no memory for its mornings", db_keeper_name(keeper));
+    else if (!came && garden)
+        leave(mornings, garden);
 }
 
 struct db_mornings *db_mornings_new(struct db_house *house)
@@ -379,29 +424,20 @@ struct db_mornings *db_mornings_new(struct db_house *house)
 
     if (!mornings)
         return NULL;
-    mornings->gardens = calloc(house->keeper_count ? house->keeper_count : 1, sizeof *mornings->gardens);
-    bool good = mornings->gardens && db_loop_on_jump(house->loop, on_jump, mornings) == DB_OK;
-    for (size_t i = 0; good && i < house->keeper_count; i++) {
-        struct db_garden_morning *garden = &mornings->gardens[i];
-
-        *garden = (struct db_garden_morning){ .house = house, .keeper = house->keepers[i] };
-        garden->timer = db_timer_new(house->loop, "morning", on_timer, garden);
-        mornings->count++;
-        good = garden->timer && db_keeper_on_change(garden->keeper, on_change, garden) == DB_OK;
-        if (good)
-            db_timer_at(garden->timer, db_loop_wall(house->loop));
-    }
+    mornings->house = house;
+    bool good = db_loop_on_jump(house->loop, on_jump, mornings) == DB_OK &&
+                db_house_on_keeper(house, on_keeper, mornings) == DB_OK;
+    for (size_t i = 0; good && i < house->keeper_count; i++)
+        good = enter(mornings, house->keepers[i]);
     return good ? mornings : db_mornings_free(mornings);
 }
 
 struct db_mornings *db_mornings_free(struct db_mornings *mornings)
 {
     if (mornings) {
-        for (size_t i = 0; i < mornings->count; i++) {
-            db_carriage_stop_all(&mornings->gardens[i]);
-            (void) db_timer_free(mornings->gardens[i].timer);
-        }
-        free(mornings->gardens);
+        while (mornings->gardens)
+            leave(mornings, mornings->gardens);
+        db_carriage_free_all(&mornings->orphans);
         free(mornings);
     }
     return NULL;

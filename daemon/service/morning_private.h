@@ -11,7 +11,8 @@ enum { DB_MORNING_NAME = DB_LIMIT_NAME + 1 };
 /* A morning on its way by one outlet. */
 struct db_carriage {
     struct db_carriage *next;
-    struct db_garden_morning *garden;
+    struct db_garden_morning *garden; /* NULL: it is gone, and nobody asks any more what came of this */
+    struct db_carriage **list;        /* that it stands in */
     struct db_date date;
     char outlet[DB_MORNING_NAME];
     bool mail;
@@ -31,6 +32,7 @@ struct db_doubt {
 };
 
 struct db_garden_morning {
+    struct db_garden_morning *next;
     struct db_house *house;
     struct db_keeper *keeper;
     struct db_timer *timer;
@@ -54,6 +56,9 @@ const struct db_carriage *db_carriage_find(const struct db_garden_morning *garde
 DB_MUST_USE enum db_status db_carriage_start(struct db_garden_morning *garden, const struct db_morning_row *row);
 /* Writes what came of carriages into the record where that failed before. */
 DB_MUST_USE enum db_status db_carriage_settle(struct db_garden_morning *garden);
-void db_carriage_stop_all(struct db_garden_morning *garden);
+/* Kills commands; what the courier has goes over to `orphans`, and ends there when it comes back. */
+void db_carriage_leave(struct db_garden_morning *garden, struct db_carriage **orphans);
+/* Frees a list whose errands will not come back. */
+void db_carriage_free_all(struct db_carriage **list);
 
 #endif

@@ -79,6 +79,14 @@ enum db_status db_keeper_on_change(struct db_keeper *keeper, db_feeds_changed *c
     return DB_OK;
 }
 
+enum db_status db_house_on_keeper(struct db_house *house, db_keeper_came *came, void *context)
+{
+    (void) house;
+    (void) came;
+    (void) context;
+    return DB_OK;
+}
+
 static void evaluate(void *context)
 {
     struct db_keeper *keeper = context;
