@@ -8,7 +8,7 @@
 struct db_mornings;
 
 /* Looks after the mornings of all gardens of the house, those that come later among them. NULL: out of memory. The loop
- * must not turn any more when it is freed: after the house is closed, before the courier and the loop go. */
+ * must not turn any more when it is freed: after the house is closed, before the loop goes. */
 struct db_mornings *db_mornings_new(struct db_house *house);
 /* Stops what is under way: commands are killed; the record tells the next start what to do. NULL allowed; returns NULL. */
 struct db_mornings *db_mornings_free(struct db_mornings *mornings);
