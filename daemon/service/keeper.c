@@ -46,6 +46,18 @@ static enum db_status read_diary(struct db_keeper *keeper, const struct db_estat
     return db_diary_close(diary, estate->garden);
 }
 
+/* Where the jobs were published last, so that they stay there while the weather only wobbles. */
+static const struct db_positions *read_positions(struct db_keeper *keeper, struct db_arena *work)
+{
+    struct db_positions *published = db_arena_get(work, 1, sizeof *published);
+
+    if (!published || db_record_positions(keeper->record, work, published) == DB_OK)
+        return published;
+    db_log(DB_LOG_ERROR, "%s: where the jobs stood could not be read: %s", db_keeper_name(keeper),
+           db_record_trouble(keeper->record));
+    return NULL;
+}
+
 static enum db_status work_out(struct db_keeper *keeper, const struct db_estate *given, struct db_arena *work,
                                struct db_date today, struct db_mistakes *mistakes, const struct db_jobs **ret)
 {
@@ -64,9 +76,12 @@ static enum db_status work_out(struct db_keeper *keeper, const struct db_estate 
         status = db_estate_weather(estate, today, work, mistakes, &weather);
     if (status != DB_OK)
         return status;
-    *view = (struct db_view){
-        .garden = estate->garden, .rules = estate->rules, .weather = weather, .diary = diary, .today = today
-    };
+    *view = (struct db_view){ .garden = estate->garden,
+                              .rules = estate->rules,
+                              .weather = weather,
+                              .diary = diary,
+                              .today = today,
+                              .published = read_positions(keeper, work) };
     return db_garden_evaluate(view, work, ret);
 }
 

@@ -229,7 +229,7 @@ enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jo
     struct db_text title_text = db_text_in(summary, sizeof summary), text = db_text_in(description, sizeof description);
     const bool mistaken = mistakes && db_mistakes_count(mistakes) > 0;
     struct db_notice notice = { .name = "mistakes", .day = db_jobs_view(jobs)->today };
-    enum db_status status = DB_OK;
+    enum db_status status;
 
     *ret_which = 0;
     if (mistaken) {
@@ -239,6 +239,10 @@ enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jo
         notice.summary = summary;
         notice.description = description;
     }
+    const char *doing = "";
+    status = db_feed_remember(keeper->record, jobs, &doing);
+    if (status != DB_OK)
+        db_log(DB_LOG_ERROR, "%s: %s: %s", db_keeper_name(keeper), doing, db_record_trouble(keeper->record));
     for (enum db_ready_feed feed = 0; feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
         bool changed;
         enum db_status made = make_feed(keeper, jobs, feed, mistaken ? &notice : NULL, &changed);
