@@ -290,6 +290,26 @@ static const char *const *read_feeds(struct db_load *load, const struct db_value
     return feeds;
 }
 
+/* Feeds are put under the address by their names. libcurl 7.88 signs some other bytes of a path, and any query, wrongly. */
+static void check_publish_address(struct db_load *load, const struct db_value *to, const struct db_value *region,
+                                  const struct db_outlet *out)
+{
+    const char *host = out->url ? strstr(out->url, "://") : NULL;
+    const char *path = host ? strpbrk(host + 3, "/?") : NULL;
+
+    if (path && strchr(path, '?')) {
+        TELL(load, db_span_place(to->span), "end it before the question mark", "feeds cannot be put behind a query");
+        return;
+    }
+    if (out->way != DB_OUT_S3)
+        return;
+    if (path && path[strspn(path, "abcdefghijklmnopqrstuvwxyz0123456789/._-")])
+        TELL(load, db_span_place(to->span), "use small letters, digits and / . _ - after the host",
+             "the name of a bucket or of a folder in it holds something else");
+    if (region->good && out->region && out->region[strspn(out->region, "abcdefghijklmnopqrstuvwxyz0123456789-")])
+        TELL(load, db_span_place(region->span), "write it as in eu-central-1", "that is not a region");
+}
+
 static void read_publish(struct db_load *load, const struct db_plan *plan, const struct db_ini_section *section,
                          struct db_outlet *out)
 {
@@ -308,6 +328,7 @@ static void read_publish(struct db_load *load, const struct db_plan *plan, const
     out->secret_file = kept_secret(load, plan, &v[PUBLISH_SECRET]);
     out->ca_file = kept_path(load, plan, &v[PUBLISH_CA_FILE]);
     if (address) {
+        check_publish_address(load, to, &v[PUBLISH_REGION], out);
         check_login(load, section, &v[PUBLISH_LOGIN], &v[PUBLISH_SECRET]);
         if (out->way == DB_OUT_S3 && !v[PUBLISH_LOGIN].given && !v[PUBLISH_SECRET].given && !section->cut)
             TELL(load, section->at, "add login and secret_file", "a bucket takes nothing without its access key");
