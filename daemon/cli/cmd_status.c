@@ -152,20 +152,38 @@ static const char *day(const char *iso, char buffer[48])
     return db_date_read(iso, strlen(iso), &date) == DB_OK ? db_show_day(date, buffer) : iso;
 }
 
-static void show_forecast(json_object *forecast, int64_t now)
+static void show_forecast(json_object *forecast, const char *zone, int64_t now)
 {
-    char age[48], first[48], last[48];
+    char age[48], first[48], last[48], when[48];
 
     if (!forecast)
         return;
-    if (!*text_of(forecast, "source")) {
+    if (*text_of(forecast, "source"))
+        printf("  forecast    %s, issued %s ago%s: %s to %s\n", text_of(forecast, "source"),
+               span(now - int_of(forecast, "issued"), age), flag_of(forecast, "stale") ? " (stale)" : "",
+               day(text_of(forecast, "first"), first), day(text_of(forecast, "last"), last));
+    else
         printf("  forecast    none has come yet from %s; days ahead are worked out from the climate\n",
                text_of(forecast, "wanted"));
-        return;
+    if (*text_of(forecast, "trouble"))
+        printf("    the last asking failed: %s\n", text_of(forecast, "trouble"));
+    if (int_of(forecast, "next") > 0)
+        printf("    it asks again at %s\n", db_clock_words(int_of(forecast, "next"), zone, when));
+}
+
+static void show_published(json_object *list, const char *zone)
+{
+    char when[48];
+
+    for (size_t i = 0; i < length_of(list); i++) {
+        json_object *row = json_object_array_get_idx(list, i);
+
+        printf("  %-11s %s: ", text_of(row, "outlet"), text_of(row, "feed"));
+        if (flag_of(row, "current"))
+            printf("up to date, put there %s\n", db_clock_words(int_of(row, "at"), zone, when));
+        else
+            printf("not up to date%s%s\n", *text_of(row, "trouble") ? ": " : "", text_of(row, "trouble"));
     }
-    printf("  forecast    %s, issued %s ago%s: %s to %s\n", text_of(forecast, "source"),
-           span(now - int_of(forecast, "issued"), age), flag_of(forecast, "stale") ? " (stale)" : "",
-           day(text_of(forecast, "first"), first), day(text_of(forecast, "last"), last));
 }
 
 static void show_mornings(json_object *mornings, const char *zone)
@@ -240,9 +258,10 @@ static void show_garden(json_object *garden, int64_t now)
                (long long) int_of(jobs, "open"), (long long) int_of(jobs, "done"), (long long) int_of(jobs, "missed"));
     else
         printf("  worked out  not yet\n");
-    show_forecast(json_object_object_get(garden, "forecast"), now);
+    show_forecast(json_object_object_get(garden, "forecast"), zone, now);
     show_mornings(list_of(garden, "mornings"), zone);
     show_feeds(list_of(garden, "feeds"), zone);
+    show_published(list_of(garden, "publish"), zone);
     show_mistakes(garden);
     if (*text_of(garden, "trouble"))
         printf("  record      %s\n", text_of(garden, "trouble"));

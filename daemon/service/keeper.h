@@ -41,6 +41,8 @@ struct db_house {
     size_t keeper_count;
     db_told_ask *ask_told; /* NULL: no forecasts */
     void *told_context;
+    const struct db_forecasts *forecasts; /* these two for the status only; NULL: none */
+    const struct db_publish *publish;
     struct db_house_rest *rest; /* the keepers' own */
 };
 /* Called for keepers that come later, too, as sub-folders do while the service runs. Several may ask. */

@@ -2,6 +2,8 @@
 #include "service/report.h"
 
 #include "base/text.h"
+#include "service/forecast.h"
+#include "service/publish.h"
 
 #include <json-c/json.h>
 
@@ -144,15 +146,28 @@ static bool put_jobs(json_object *garden, const struct db_keeper *keeper)
            put_size(table, "missed", count.missed);
 }
 
-static bool put_forecast(json_object *garden, const struct db_estate *estate, int64_t now)
+static bool put_fetching(json_object *table, const struct db_house *house, const struct db_keeper *keeper)
 {
+    struct db_fetching fetching;
+
+    if (!house->forecasts || !db_forecasts_about(house->forecasts, keeper, &fetching))
+        return true;
+    return put_text(table, "title", fetching.title) && put_int(table, "asked", fetching.asked) &&
+           put_int(table, "next", fetching.next) && put_int(table, "failures", fetching.failures) &&
+           put_text(table, "trouble", fetching.trouble);
+}
+
+static bool put_forecast(json_object *garden, const struct db_keeper *keeper, int64_t now)
+{
+    const struct db_estate *estate = db_keeper_estate(keeper);
     const struct db_told *told = estate ? estate->told : NULL;
     const char *wish = estate ? estate->outlets.forecast.source : NULL;
     json_object *table = wish || told ? json_object_new_object() : NULL;
 
     if (!wish && !told)
         return put_null(garden, "forecast");
-    if (!put(garden, "forecast", table) || !put_text(table, "wanted", wish))
+    if (!put(garden, "forecast", table) || !put_text(table, "wanted", wish) ||
+        !put_fetching(table, db_keeper_house(keeper), keeper))
         return false;
     if (!told)
         return put_null(table, "source");
@@ -161,6 +176,23 @@ static bool put_forecast(json_object *garden, const struct db_estate *estate, in
            put_flag(table, "stale", told->stale) && put_size(table, "days", told->count) &&
            put_date(table, "first", told->count ? told->days[0].date : DB_NO_DATE) &&
            put_date(table, "last", told->count ? told->days[told->count - 1].date : DB_NO_DATE);
+}
+
+static bool put_published(json_object *garden, const struct db_house *house, const struct db_keeper *keeper)
+{
+    json_object *list = put_list(garden, "publish");
+    struct db_publish_state state;
+    bool fine = list != NULL;
+
+    for (size_t i = 0; fine && house->publish && db_publish_at(house->publish, i, &state); i++) {
+        if (state.keeper != keeper)
+            continue;
+        json_object *row = put_row(list);
+        fine = row && put_text(row, "outlet", state.outlet) && put_text(row, "feed", state.feed) &&
+               put_flag(row, "current", state.current) && put_int(row, "at", state.at) &&
+               put_text(row, "trouble", state.trouble);
+    }
+    return fine;
 }
 
 struct sink { /* a list being filled by a callback */
@@ -235,8 +267,9 @@ static bool put_garden(json_object *garden, struct db_keeper *keeper, int64_t no
            put_text(garden, "state", db_keeper_state(keeper)) &&
            put_text(garden, "zone", estate ? db_garden_site(estate->garden)->zone : NULL) &&
            (evaluated ? put_int(garden, "evaluated", evaluated) : put_null(garden, "evaluated")) &&
-           put_jobs(garden, keeper) && put_forecast(garden, estate, now) && put_mornings(garden, keeper) &&
-           put_feeds(garden, keeper) && put_mistakes(garden, db_keeper_mistakes(keeper));
+           put_jobs(garden, keeper) && put_forecast(garden, keeper, now) && put_mornings(garden, keeper) &&
+           put_published(garden, db_keeper_house(keeper), keeper) && put_feeds(garden, keeper) &&
+           put_mistakes(garden, db_keeper_mistakes(keeper));
 }
 
 static bool put_next(json_object *to, const struct db_loop *loop)

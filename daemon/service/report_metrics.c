@@ -1,6 +1,9 @@
 /* The metrics document: OpenMetrics 1.0 text. One family at a time: TYPE, UNIT, HELP, then a sample a garden. */
 #include "service/report.h"
 
+#include "service/forecast.h"
+#include "service/publish.h"
+
 #include <sys/resource.h>
 #include <unistd.h>
 
@@ -140,6 +143,33 @@ static void tell_forecasts(FILE *to, const struct db_house *house)
     }
 }
 
+static void tell_fetching(FILE *to, const struct db_house *house)
+{
+    struct db_fetching fetching;
+
+    family(to, "dewbell_forecast_failures", "gauge", NULL, "Askings for a forecast in a row that brought none.");
+    for (size_t i = 0; house->forecasts && i < house->keeper_count; i++) {
+        if (db_forecasts_about(house->forecasts, house->keepers[i], &fetching))
+            sample(to, "dewbell_forecast_failures", house->keepers[i], NULL, NULL, fetching.failures);
+    }
+}
+
+static void tell_published(FILE *to, const struct db_house *house)
+{
+    struct db_publish_state state;
+
+    family(to, "dewbell_published", "gauge", NULL, "1 where an outlet holds the newest bytes of a feed.");
+    for (size_t i = 0; house->publish && db_publish_at(house->publish, i, &state); i++) {
+        fputs("dewbell_published{", to);
+        label(to, "garden", db_keeper_name(state.keeper));
+        fputc(',', to);
+        label(to, "outlet", state.outlet);
+        fputc(',', to);
+        label(to, "feed", state.feed);
+        fprintf(to, "} %d\n", state.current ? 1 : 0);
+    }
+}
+
 static int64_t feed_bytes(const struct db_ready_bytes *feed)
 {
     return (int64_t) feed->length;
@@ -246,8 +276,10 @@ char *db_report_metrics(const struct db_house *house, const struct db_http *http
     tell_house(to, house, started);
     tell_work(to, house);
     tell_forecasts(to, house);
+    tell_fetching(to, house);
     tell_feeds(to, house);
     tell_mornings(to, house);
+    tell_published(to, house);
     if (http)
         tell_http(to, http);
     tell_process(to);
