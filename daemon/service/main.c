@@ -6,6 +6,7 @@
 #include "service/log.h"
 #include "service/metrics.h"
 #include "service/notify.h"
+#include "service/publish.h"
 #include "service/status.h"
 
 #include <sys/epoll.h>
@@ -37,6 +38,7 @@ struct service {
     struct db_metrics *metrics;
     struct db_desk *desk;
     struct db_gardens *gardens;
+    struct db_publish *publish;
     int signals;
 };
 
@@ -299,7 +301,8 @@ static int open_service(struct service *service, const struct options *options)
         service->loop = db_loop_new(NULL);
     service->house.loop = service->loop;
     if (!service->loop || !take_signals(service) || !(service->notify = db_notify_new(service->loop)) ||
-        !(service->house.courier = db_courier_new(service->loop)))
+        !(service->house.courier = db_courier_new(service->loop)) ||
+        !(service->publish = db_publish_new(&service->house)))
         return failed("the service cannot start", strerror(errno));
     end = open_doors(service, options);
     return end >= 0 ? end : open_gardens(service, options);
@@ -314,6 +317,7 @@ static void close_service(struct service *service)
     db_house_close(&service->house);
     service->desk = db_desk_free(service->desk);
     service->house.courier = db_courier_free(service->house.courier);
+    service->publish = db_publish_free(service->publish);
     service->notify = db_notify_free(service->notify);
     if (service->signals >= 0)
         (void) close(service->signals);
