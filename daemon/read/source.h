@@ -81,7 +81,7 @@ struct db_answer {
 };
 
 /* Reads an answer. Days lie between 3 days before `now` and 20 after it, in the garden's zone. A day that cannot be true
- * is left out with an advice in the list. DB_OK; DB_MISTAKEN: nothing of it can be used, the list says why; DB_FULL. */
+ * is left out with an advice in the list. A NUL follows the body. DB_OK; DB_MISTAKEN: nothing of it can be used, the list says why; DB_FULL. */
 DB_MUST_USE enum db_status db_forecast_read(const struct db_source *source, const struct db_asker *asker,
                                             const char *body, size_t length, struct db_arena *arena,
                                             struct db_mistakes *mistakes, struct db_answer *ret);
