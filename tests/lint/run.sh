@@ -62,7 +62,7 @@ check_banned() {
 check_headers() {
     for header in $(find include daemon -name '*.h' | sort); do
         [ "$header" = daemon/base/banned.h ] && continue
-        printf '#include "%s"\n#include "%s"\n' "$header" "$header" | $CC -std=c17 -Wall -Wextra -Wpedantic -Werror -D_GNU_SOURCE \
+        printf '#include "%s"\n#include "%s"\nextern int something;\n' "$header" "$header" | $CC -std=c17 -Wall -Wextra -Wpedantic -Werror -D_GNU_SOURCE \
             -I. -Iinclude -Idaemon -fsyntax-only -x c - 2>&1
     done
     for header in include/dewbell/*.h; do
@@ -83,7 +83,7 @@ check_length() {
 }
 
 check_words() {
-    git ls-files -co --exclude-standard | awk -f tests/lint/words.awk
+    git ls-files -co --exclude-standard | awk -v here="$(pwd)" -v home="${HOME:-/root}" -f tests/lint/words.awk
 }
 
 check_shell() { # shell scripts parse
