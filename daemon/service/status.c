@@ -17,7 +17,7 @@
 
 #include "base/banned.h"
 
-enum { MOST_READERS = 8, PATIENCE_MS = 5000, QUEUE = 8 };
+enum { MOST_READERS = 8, PATIENCE_MS = 5000, QUEUE = 64 };
 
 struct door { /* one socket */
     int fd;

@@ -19,13 +19,13 @@ worked_out() {
     [ "$(field 'd["gardens"][0]["evaluated"] is not None and len(d["gardens"][0]["feeds"]) == 3')" = True ]
 }
 
-serve --garden "$plan" --listen 127.0.0.1:0 --metrics 127.0.0.1:0
+serve --garden "$plan" --listen 127.0.0.1:0 --metrics 127.0.0.1:0 --stand-on 2026-04-20
 await 20 worked_out
 ok "the service answers and has worked"
 run 0 --garden "$plan" status
 says out "^dewbelld .* runs since " "^Lark Bank" "worked out .* jobs open" "feed .*jobs.ics: " "files *in order" "^Next"
 same "mode of the socket" "$(stat -c %a "$state/status.sock")" 600
-same "it names the day in the garden's zone" "$(field 'd["gardens"][0]["today"]')" "$(TZ=Europe/London date +%F)"
+same "it names the day in the garden's zone" "$(field 'd["gardens"][0]["today"]')" 2026-04-20
 same "entries counted as the feed has them" "$(field '[f["events"] for f in d["gardens"][0]["feeds"]]')" \
     "$(/usr/bin/python3 - "$state" <<'P'
 import sqlite3, sys
@@ -49,8 +49,8 @@ run 0 --garden "$plan" status
 import json, socket, sys
 def caller():
     s = socket.socket(socket.AF_UNIX)
-    s.settimeout(10)
     s.connect(sys.argv[1])
+    s.settimeout(10)
     return s
 def whole(s):
     text = b""
@@ -60,7 +60,10 @@ def whole(s):
 idle = [caller() for _ in range(50)]
 for s in idle:
     s.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 1)
-idle[0].sendall(b"GET / HTTP/1.1\r\n\r\n")
+try:
+    idle[0].sendall(b"GET / HTTP/1.1\r\n\r\n")
+except BrokenPipeError: # it has said all and hung up
+    pass
 assert whole(caller())["gardens"][0]["name"] == "Lark Bank"
 P
 ok "fifty idle callers"
