@@ -414,7 +414,7 @@ static struct json_object *parse(const char *body, size_t length, const char **r
     if (!tokener)
         return NULL;
     json_tokener_set_flags(tokener, JSON_TOKENER_STRICT | JSON_TOKENER_VALIDATE_UTF8);
-    root = json_tokener_parse_ex(tokener, body, (int) length + 1); /* with the NUL, which ends a bare number or null */
+    root = json_tokener_parse_ex(tokener, body, (int) length);
     switch (json_tokener_get_error(tokener)) {
     case json_tokener_success:
         *ret_trouble = root ? NULL : "it holds nothing";
