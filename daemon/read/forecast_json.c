@@ -333,7 +333,7 @@ static double kilometres(double latitude, double longitude, const struct db_site
                  east = sin((longitude - site->longitude) * radian / 2);
     const double h = north * north + cos(latitude * radian) * cos(site->latitude * radian) * east * east;
 
-    return 2 * 6371 * asin(sqrt(h < 1 ? h : 1));
+    return 2 * 6371 * asin(sqrt(h > 1 ? 1 : h));
 }
 
 /* An address of another town, pasted into a description, must not rule this garden. */

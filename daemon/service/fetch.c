@@ -18,7 +18,7 @@
 enum {
     MINUTE = 60,
     HOUR = 3600,
-    SOONEST = 5, /* seconds after a start, and up to a minute more */
+    SOON = 5, /* seconds in which a garden without any forecast is asked for first */
     PATIENCE_FIRST = 2 * MINUTE,
     PATIENCE_MOST = 6 * HOUR,
     WAIT_MOST = 24 * HOUR,  /* what Expires and Retry-After may ask for */
@@ -458,7 +458,7 @@ void db_fetch_plan(struct db_fetch *fetch)
     const struct db_estate *estate = db_keeper_estate(fetch->keeper);
     struct db_arena *arena = db_arena_new(arena_limit);
     struct db_answer_row last;
-    int64_t seconds = SOONEST + random_below(fetch->all, MINUTE);
+    int64_t seconds = 1 + random_below(fetch->all, SOON);
     const char *url =
         arena ? db_source_address(estate->source, estate->source->find ? estate->source->find : estate->source->url,
                                   db_garden_site(estate->garden), arena)
@@ -469,6 +469,7 @@ void db_fetch_plan(struct db_fetch *fetch)
         const int64_t age = db_fetch_now(fetch->all) - last.fetched;
         const int64_t wait = regular(fetch) - (age > 0 ? age : 0), held = until(fetch, last.expires);
 
+        seconds += random_below(fetch->all, MINUTE);
         if (wait > seconds)
             seconds = wait;
         if (held > seconds)

@@ -169,6 +169,7 @@ struct db_forecasts *db_forecasts_new(struct db_house *house)
     }
     house->ask_told = told_of;
     house->told_context = all;
+    house->forecasts = all;
     for (size_t i = 0; i < house->keeper_count; i++)
         keeper_came(all, house->keepers[i], true);
     return all;

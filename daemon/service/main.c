@@ -1,6 +1,7 @@
 /* The program `dewbelld`: options, and the parts of the service put together in the order in which they need each other. */
 #include "service/clock.h"
 #include "service/clock_shift.h"
+#include "service/forecast.h"
 #include "service/gardens.h"
 #include "service/http.h"
 #include "service/log.h"
@@ -39,6 +40,7 @@ struct service {
     struct db_desk *desk;
     struct db_gardens *gardens;
     struct db_publish *publish;
+    struct db_forecasts *forecasts;
     int signals;
 };
 
@@ -302,7 +304,8 @@ static int open_service(struct service *service, const struct options *options)
     service->house.loop = service->loop;
     if (!service->loop || !take_signals(service) || !(service->notify = db_notify_new(service->loop)) ||
         !(service->house.courier = db_courier_new(service->loop)) ||
-        !(service->publish = db_publish_new(&service->house)))
+        !(service->publish = db_publish_new(&service->house)) ||
+        !(service->forecasts = db_forecasts_new(&service->house)))
         return failed("the service cannot start", strerror(errno));
     end = open_doors(service, options);
     return end >= 0 ? end : open_gardens(service, options);
@@ -318,6 +321,7 @@ static void close_service(struct service *service)
     service->desk = db_desk_free(service->desk);
     service->house.courier = db_courier_free(service->house.courier);
     service->publish = db_publish_free(service->publish);
+    service->forecasts = db_forecasts_free(service->forecasts);
     service->notify = db_notify_free(service->notify);
     if (service->signals >= 0)
         (void) close(service->signals);

@@ -411,7 +411,8 @@ static void refused(void **state)
         { "{\"lat\":52.1,", "it ends in the middle" },
         { "{} {}", "it is no JSON" },
         { "{}", "/lat finds nothing" },
-        { "{\"lat\":40.7,\"lon\":-74.0}", "it is for a place 5453 km from the garden" },
+        { "{\"lat\":40.7,\"lon\":-74.0}",
+          "it is for a place 5435 km from the garden" }, /* by the spherical law of cosines, R = 6371 km */
         { "{\"lat\":52.4,\"lon\":-1.9}", "it is for a place 33 km from the garden" },
         { "{\"lat\":\"NaN\",\"lon\":-1.9}", "it does not say for which place it is" },
         { "{\"lat\":true,\"lon\":-1.9}", "/lat finds a yes or no, not a number" },
