@@ -58,7 +58,7 @@ static int64_t pause_after(int64_t tries)
     const size_t last = sizeof minutes / sizeof minutes[0] - 1;
     const int64_t seconds = 60 * minutes[tries < 1 ? 0 : tries - 1 > (int64_t) last ? last : (size_t) tries - 1];
 
-    return seconds + arc4random_uniform((uint32_t) seconds / 5);
+    return DB_CRASH_PAUSE(seconds + arc4random_uniform((uint32_t) seconds / 5));
 }
 
 static enum db_status mark(struct db_garden_morning *garden, struct db_date date, const char *outlet,

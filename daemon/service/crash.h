@@ -1,5 +1,6 @@
 /* Named places at which tests let the program die, to see what the record makes of it. Only a build with
- * -DDB_CRASH_POINTS has them: there DEWBELL_CRASH_AT=NAME in the environment kills it at that place. */
+ * -DDB_CRASH_POINTS has them: there DEWBELL_CRASH_AT=NAME in the environment kills it at that place, and pauses between
+ * tries last a second (their real length is proved on a simulated clock). */
 #ifndef DB_SERVICE_CRASH_H
 #define DB_SERVICE_CRASH_H
 
@@ -16,8 +17,10 @@ static inline void db_crash_here(const char *name)
         (void) raise(SIGKILL);
 }
 #define DB_CRASH_POINT(name) db_crash_here(name)
+#define DB_CRASH_PAUSE(seconds) ((void) (seconds), 1)
 #else
 #define DB_CRASH_POINT(name) ((void) 0)
+#define DB_CRASH_PAUSE(seconds) (seconds)
 #endif
 
 #endif

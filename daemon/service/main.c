@@ -6,6 +6,7 @@
 #include "service/http.h"
 #include "service/log.h"
 #include "service/metrics.h"
+#include "service/morning.h"
 #include "service/notify.h"
 #include "service/publish.h"
 #include "service/status.h"
@@ -38,6 +39,7 @@ struct service {
     struct db_http *http;
     struct db_metrics *metrics;
     struct db_desk *desk;
+    struct db_mornings *mornings;
     struct db_gardens *gardens;
     struct db_publish *publish;
     struct db_forecasts *forecasts;
@@ -252,7 +254,8 @@ static int open_doors(struct service *service, const struct options *options)
     char trouble[256] = "", where[256];
 
     service->desk = db_desk_new(&service->house);
-    if (!service->desk)
+    service->mornings = db_mornings_new(&service->house);
+    if (!service->desk || !service->mornings)
         return failed("out of memory", "");
     service->http = db_http_new(&service->house, at, sockets, count, trouble);
     if (!service->http)
@@ -318,6 +321,7 @@ static void close_service(struct service *service)
     service->http = db_http_free(service->http);
     service->gardens = db_gardens_free(service->gardens);
     db_house_close(&service->house);
+    service->mornings = db_mornings_free(service->mornings);
     service->desk = db_desk_free(service->desk);
     service->house.courier = db_courier_free(service->house.courier);
     service->publish = db_publish_free(service->publish);
