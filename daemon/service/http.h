@@ -25,8 +25,8 @@ struct db_http_wish {
 };
 enum { DB_HTTP_SOCKETS = 8 };
 
-/* NULL: trouble says why. Free it after the house is closed and before its loop is freed: until then it is told of keepers that
- * go. Ignores SIGPIPE for the process; raises the soft limit of open files. */
+/* NULL: trouble says why. The house must outlive it; it is freed once the loop no longer runs. Ignores SIGPIPE for the process;
+ * raises the soft limit of open files. */
 struct db_http *db_http_open(struct db_house *house, const struct db_http_wish *wish, char trouble[256]);
 /* The same with all defaults. */
 struct db_http *db_http_new(struct db_house *house, const char *listen, const int *fds, size_t fd_count,
