@@ -31,7 +31,7 @@ _dewbell() {
         mapfile -t COMPREPLY < <(compgen -d -- "$current")
         return
         ;;
-    --date | --text | --listen | --metrics | --stand-on) return ;;
+    --date | --text | --base | --listen | --connections | --per-address | --idle | --patience | --metrics | --stand-on) return ;;
     esac
     for ((i = 1; i < COMP_CWORD; i++)); do
         word=${COMP_WORDS[i]}
@@ -40,7 +40,7 @@ _dewbell() {
             given+=("$word" "${COMP_WORDS[i + 1]}")
             i=$((i + 1))
             ;;
-        --out | --text) i=$((i + 1)) ;;
+        --out | --text | --base) i=$((i + 1)) ;;
         -*) ;;
         *) command=${command:-$word} ;;
         esac

@@ -28,7 +28,8 @@
 enum { FINE = 0, TROUBLE = 3, USAGE = 64 };
 
 struct options {
-    const char *garden, *gardens, *state, *rules, *listen, *metrics, *stand_on;
+    const char *garden, *gardens, *state, *rules, *metrics, *stand_on;
+    struct db_http_wish http;
 };
 
 struct service {
@@ -49,11 +50,14 @@ struct service {
 /* ---- options ---- */
 
 static const struct option long_options[] = {
-    { "garden", required_argument, NULL, 'g' },   { "gardens", required_argument, NULL, 'G' },
-    { "state", required_argument, NULL, 's' },    { "rules", required_argument, NULL, 'r' },
-    { "listen", required_argument, NULL, 'l' },   { "metrics", required_argument, NULL, 'm' },
-    { "stand-on", required_argument, NULL, 'd' }, { "help", no_argument, NULL, 'h' },
-    { "version", no_argument, NULL, 'V' },        { NULL, 0, NULL, 0 },
+    { "garden", required_argument, NULL, 'g' },      { "gardens", required_argument, NULL, 'G' },
+    { "state", required_argument, NULL, 's' },       { "rules", required_argument, NULL, 'r' },
+    { "listen", required_argument, NULL, 'l' },      { "metrics", required_argument, NULL, 'm' },
+    { "connections", required_argument, NULL, 'c' }, { "per-address", required_argument, NULL, 'a' },
+    { "idle", required_argument, NULL, 'i' },        { "patience", required_argument, NULL, 'p' },
+    { "no-gzip", no_argument, NULL, 'z' },           { "log-requests", no_argument, NULL, 'q' },
+    { "stand-on", required_argument, NULL, 'd' },    { "help", no_argument, NULL, 'h' },
+    { "version", no_argument, NULL, 'V' },           { NULL, 0, NULL, 0 },
 };
 
 static void show_help(void)
@@ -65,6 +69,12 @@ static void show_help(void)
            "  --state DIR      where records are kept (default: .dewbell beside each plan)\n"
            "  --rules DIR      the shipped crops and rules, if not where they were installed\n"
            "  --listen ADDRESS serve feeds there (default: 127.0.0.1:8737); [::1]:8737, or the path of a socket\n"
+           "  --connections N  of readers at once (default: 1500)\n"
+           "  --per-address N  of these from one address (default: 24; any number on loopback, for a proxy)\n"
+           "  --idle SECONDS   a reader's connection may stand idle (default: 75)\n"
+           "  --patience SECONDS  for a request to arrive; an answer has three times as long (default: 20)\n"
+           "  --no-gzip        send feeds as they are, whatever readers ask for\n"
+           "  --log-requests   a line for each request, without its token\n"
            "  --metrics ADDRESS serve /metrics there (default: nowhere)\n"
            "  --stand-on DAY   play a record back: begin on that day, 2026-06-14\n"
            "  --help           these lines\n"
@@ -77,6 +87,20 @@ static int usage(const char *what, const char *words)
 {
     fprintf(stderr, "dewbelld: %s %s\ndewbelld --help lists the options.\n", what, words);
     return USAGE;
+}
+
+static bool read_limit(struct db_http_wish *wish, int letter, const char *text)
+{
+    char *end;
+    unsigned long number = strtoul(text, &end, 10);
+
+    if (*text < '0' || *text > '9' || *end || number < 1 || number > 100000)
+        return false;
+    *(letter == 'c'   ? &wish->connections
+      : letter == 'a' ? &wish->per_address
+      : letter == 'i' ? &wish->idle_seconds
+                      : &wish->patience) = (unsigned) number;
+    return true;
 }
 
 /* -1: go on; else the exit status. */
@@ -100,7 +124,20 @@ static int read_options(struct options *options, int argc, char **argv)
             options->rules = optarg;
             break;
         case 'l':
-            options->listen = optarg;
+            options->http.listen = optarg;
+            break;
+        case 'c':
+        case 'a':
+        case 'i':
+        case 'p':
+            if (!read_limit(&options->http, letter, optarg))
+                return usage("that is no number from 1 to 100000:", optarg);
+            break;
+        case 'z':
+            options->http.plain = true;
+            break;
+        case 'q':
+            options->http.tell = true;
             break;
         case 'm':
             options->metrics = optarg;
@@ -250,14 +287,18 @@ static int open_doors(struct service *service, const struct options *options)
 {
     int sockets[DB_HTTP_SOCKETS];
     const size_t count = db_notify_sockets(sockets, DB_HTTP_SOCKETS);
-    const char *at = options->listen ? options->listen : "127.0.0.1:8737";
+    const char *at = options->http.listen ? options->http.listen : "127.0.0.1:8737";
+    struct db_http_wish wish = options->http;
     char trouble[256] = "", where[256];
 
     service->desk = db_desk_new(&service->house);
     service->mornings = db_mornings_new(&service->house);
     if (!service->desk || !service->mornings)
         return failed("out of memory", "");
-    service->http = db_http_new(&service->house, at, sockets, count, trouble);
+    wish.listen = at;
+    wish.fds = sockets;
+    wish.fd_count = count;
+    service->http = db_http_open(&service->house, &wish, trouble);
     if (!service->http)
         return failed("feeds cannot be served", trouble);
     if (count)
