@@ -351,6 +351,8 @@ static int open_service(struct service *service, const struct options *options)
         !(service->publish = db_publish_new(&service->house)) ||
         !(service->forecasts = db_forecasts_new(&service->house)))
         return failed("the service cannot start", strerror(errno));
+    service->house.forecasts = service->forecasts;
+    service->house.publish = service->publish;
     end = open_doors(service, options);
     return end >= 0 ? end : open_gardens(service, options);
 }
