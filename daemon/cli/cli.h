@@ -20,7 +20,7 @@ enum db_exit {
 struct db_options {
     const char *garden, *state, *rules, *out, *text; /* NULL: not given */
     const char *date;
-    const char *base;
+    const char *base, *try, *source;
     bool json, all, brief, full, fresh;
 };
 
@@ -46,6 +46,10 @@ int db_session_jobs(struct db_session *session); /* all of the above, then evalu
 void db_session_close(struct db_session *session);
 /* Reads the diary again and evaluates again: after a note. */
 int db_session_again(struct db_session *session);
+/* Where shipped crops, rules and sources are; buffer: PATH_MAX bytes that it may use. */
+const char *db_session_shipped(const struct db_session *session, char *buffer);
+/* Unix seconds now; on another day (--date) the same hour of that day, in the garden's zone. */
+int64_t db_session_now(const struct db_session *session);
 /* Index of a sowing by name, or SIZE_MAX after saying what was perhaps meant. */
 size_t db_session_sowing(const struct db_session *session, const char *id);
 /* A text in `folder`/`name` for free(); NULL when out of memory. */
@@ -78,6 +82,7 @@ int db_cmd_note(struct db_session *session, int count, char **words);
 int db_cmd_strike(struct db_session *session, int count, char **words);
 int db_cmd_notes(struct db_session *session, int count, char **words);
 int db_cmd_crop(struct db_session *session, int count, char **words);
+int db_cmd_weather(struct db_session *session, int count, char **words);
 int db_cmd_status(struct db_session *session, int count, char **words);
 int db_cmd_token(struct db_session *session, int count, char **words);
 int db_cmd_key(struct db_session *session, int count, char **words);

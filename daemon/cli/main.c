@@ -20,6 +20,7 @@ static const struct command {
     { "notes", "[SOWING]", "all notes, in order", 0, 1, db_cmd_notes },
     { "strike", "NUMBER", "strike a wrong note out; it stays in the history", 1, 1, db_cmd_strike },
     { "feed", "", "write the calendar feeds", 0, 0, db_cmd_feed },
+    { "weather", "", "the weather that it goes by, and where each figure is from", 0, 0, db_cmd_weather },
     { "check", "", "read all files, say every mistake, show which rules are overridden", 0, 0, db_cmd_check },
     { "status", "", "how the service is that looks after this garden", 0, 0, db_cmd_status },
     { "crop", "[CROP]", "what is known of a crop, with sources", 0, 1, db_cmd_crop },
@@ -41,6 +42,8 @@ static const struct option long_options[] = {
     { "all", no_argument, NULL, 'a' },
     { "base", required_argument, NULL, 'B' },
     { "new", no_argument, NULL, 'n' },
+    { "try", required_argument, NULL, 'T' },
+    { "source", required_argument, NULL, 'S' },
     { "help", no_argument, NULL, 'h' },
     { "version", no_argument, NULL, 'V' },
     { NULL, 0, NULL, 0 },
@@ -51,16 +54,18 @@ static void show_help(FILE *to)
     fprintf(to, "dewbell: what to do in the garden today\n\n"
                 "  dewbell [options] COMMAND [words]\n\nCommands\n");
     for (size_t i = 0; i < COMMANDS; i++)
-        fprintf(to, "  %-6s %-19s %s\n", commands[i].name, commands[i].words, commands[i].help);
+        fprintf(to, "  %-7s %-19s %s\n", commands[i].name, commands[i].words, commands[i].help);
     fprintf(to, "\nOptions\n"
                 "  --garden FILE   the plan (default: $DEWBELL_GARDEN, else garden.ini in this folder)\n"
                 "  --date DAY      stand on another day: 2026-06-14, \"14 June 2026\", tomorrow, yesterday\n"
-                "  --json          for scripts: today, jobs, why, notes, crop, status\n"
+                "  --json          for scripts: today, jobs, why, notes, crop, status, weather\n"
                 "  --brief         today: what and where, no more\n"
                 "  --full          today: with how each job is done\n"
                 "  --text WORDS    note: a remark that goes with it\n"
                 "  --out DIR       feed: where it writes (default: the folder feeds beside the plan)\n"
                 "  --all           feed: no ceiling on the number of events\n"
+                "  --try PLACE     weather: read this file or address as a forecast, and show what it says\n"
+                "  --source NAME   weather --try: by this description (default: the plan's)\n"
                 "  --base URL      token: what stands before the addresses (default: http://127.0.0.1:8737)\n"
                 "  --new           token: another one; the old address no longer works\n"
                 "  --state DIR     where notes are kept (default: .dewbell beside the plan)\n"
@@ -132,6 +137,12 @@ static int read_options(struct db_options *options, int argc, char **argv)
             break;
         case 'n':
             options->fresh = true;
+            break;
+        case 'T':
+            options->try = optarg;
+            break;
+        case 'S':
+            options->source = optarg;
             break;
         case 'h':
             show_help(stdout);

@@ -1,6 +1,9 @@
 /* One run of the program: files in, weather laid out, diary read, jobs worked out. */
 #include "cli/cli.h"
 
+#include "read/zone.h"
+#include "service/told.h"
+
 #include <errno.h>
 #include <limits.h>
 #include <stdlib.h>
@@ -26,7 +29,7 @@ static const char *garden_file(const struct db_session *session)
 }
 
 /* The shipped data: the folder named, else beside the program as it was built, else where it was installed. */
-static const char *shipped_folder(const struct db_session *session, char buffer[PATH_MAX])
+const char *db_session_shipped(const struct db_session *session, char *buffer)
 {
     const char *named = session->options.rules ? session->options.rules : getenv("DEWBELL_RULES");
 
@@ -105,8 +108,8 @@ int db_session_read(struct db_session *session)
                 garden);
         return DB_EXIT_TROUBLE;
     }
-    enum db_status status =
-        db_estate_read(garden, shipped_folder(session, buffer), session->files, session->mistakes, &session->estate);
+    enum db_status status = db_estate_read(garden, db_session_shipped(session, buffer), session->files,
+                                           session->mistakes, &session->estate);
     if (status == DB_FULL)
         return out_of_memory();
     return status == DB_OK ? settle_today(session) : refuse(session);
@@ -163,11 +166,42 @@ int db_session_record(struct db_session *session, bool make)
     return read_diary(session);
 }
 
+int64_t db_session_now(const struct db_session *session)
+{
+    const struct db_zone *zone = db_zone_find(db_garden_site(session->estate.garden)->zone);
+    const int64_t now = db_clock_now();
+
+    return zone ? now + ((int64_t) session->today.day - db_zone_day(zone, now).day) * 24 * 3600 : now;
+}
+
+/* The forecast that the service fetched last. Without one the climate stands in for it, as it does there. */
+static int read_told(struct db_session *session)
+{
+    struct db_mistakes *mistakes = db_mistakes_new(session->work);
+    enum db_status status = DB_FULL;
+
+    if (mistakes)
+        status = db_forecast_told(session->record, &session->estate, db_session_now(session), session->work, mistakes,
+                                  &session->estate.told);
+    if (status == DB_FULL)
+        return out_of_memory();
+    if (status == DB_TROUBLE) {
+        fprintf(stderr, "dewbell: could not read the stored forecast: %s\n", db_record_trouble(session->record));
+        return DB_EXIT_TROUBLE;
+    }
+    return DB_EXIT_FINE;
+}
+
 int db_session_weather(struct db_session *session)
 {
     session->work = db_arena_new(work_limit);
     if (!session->work)
         return out_of_memory();
+    if (session->record && session->estate.source) {
+        const int stop = read_told(session);
+        if (stop != DB_EXIT_FINE)
+            return stop;
+    }
     enum db_status status =
         db_estate_weather(&session->estate, session->today, session->work, session->mistakes, &session->weather);
     if (status == DB_FULL)

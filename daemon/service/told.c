@@ -82,6 +82,9 @@ enum db_status db_forecast_told(struct db_record *record, const struct db_estate
         return DB_FULL;
     if (strcmp(url, row.url) != 0)
         return DB_ABSENT;
+    /* On a day that is gone by, what came later was not known. */
+    if (db_zone_day(zone, row.fetched).day > db_zone_day(zone, now).day)
+        return DB_ABSENT;
     const struct db_asker asker = { .site = site, .name = source->title, .fetched = row.fetched, .now = now };
     status = db_forecast_read(source, &asker, row.body, row.length, arena, mistakes, &answer);
     if (status == DB_OK)
