@@ -170,7 +170,7 @@ static void settle(const struct calming *c, struct db_job *job)
 {
     const struct db_position *p = job->published;
 
-    if (!is_same(c, p) || (db_date_known(p->gone) && !is_waiting(c, p)))
+    if (!is_same(c, p))
         return;
     if (job->state == DB_JOB_DONE) { /* it was done already when it was published: spells are paired so */
         keep(c, job);
@@ -295,7 +295,8 @@ static void match_spells(const struct calming *c, struct group *g)
 
         for (size_t j = 0; j < g->job_count; j++)
             for (size_t k = 0; !g->jobs[j].published && k < g->known_count; k++) {
-                const int32_t shared = overlap(&g->jobs[j], g->known[k].position);
+                const bool passed = g->jobs[j].last.day < c->today && g->known[k].position->first.day >= c->today;
+                const int32_t shared = passed ? -1 : overlap(&g->jobs[j], g->known[k].position);
                 const int32_t worth = shared < 0 ? -1 : 2 * shared + is_waiting(c, g->known[k].position);
 
                 if (!g->known[k].taken && worth > most &&
@@ -313,34 +314,39 @@ static void match_spells(const struct calming *c, struct group *g)
     }
 }
 
-/* Whether a spell that was not published yet tells the gardener nothing new: it lies in the past and nobody acted, or all
- * its days are days of a published one, and it does not begin tonight or tomorrow. */
-static bool is_told(const struct calming *c, size_t begin, const struct db_job *job)
+/* Whether all days from `first` to `last` are days of a spell that is published already, and the one that `best` asks for,
+ * if that is tonight or tomorrow, is asked for by it too. */
+static bool is_covered(const struct calming *c, size_t begin, struct db_date first, struct db_date best,
+                       struct db_date last)
 {
-    if (job->state == DB_JOB_DONE)
-        return false;
-    if (job->last.day < c->today)
-        return true;
     for (size_t i = begin; i < c->count; i++) {
         const struct db_job *other = &c->out[i];
 
-        if (other->published && other->first.day <= job->first.day && other->last.day >= job->last.day &&
-            (job->first.day > c->today + 1 || other->best.day == job->best.day))
+        if (other->published && other->first.day <= first.day && other->last.day >= last.day &&
+            (best.day > c->today + 1 || best.day < c->today || other->best.day == best.day))
             return true;
     }
     return false;
 }
 
-/* Published spells that no spell of today is paired with, unless one of them has taken their days over. */
-static void add_unpaired(struct calming *c, const struct group *g)
+/* Published spells that no spell of today is paired with, unless another one has taken their days over. */
+static void add_unpaired(struct calming *c, const struct group *g, size_t begin)
 {
-    for (size_t k = 0; k < g->known_count; k++) {
-        bool covered = g->known[k].taken;
+    const size_t paired = c->count;
 
-        for (size_t j = 0; j < g->job_count && !db_date_known(g->known[k].done); j++)
-            covered |= overlap(&g->jobs[j], g->known[k].position) > 0;
+    for (size_t k = 0; k < g->known_count; k++) {
+        const struct known *known = &g->known[k];
+        const struct db_position *p = known->position;
+        const size_t count = c->count;
+        bool covered;
+
+        if (known->taken)
+            continue;
+        c->count = paired; /* by what the weather asks for, not by others that wait */
+        covered = !db_date_known(known->done) && is_covered(c, begin, p->first, p->best, p->last);
+        c->count = count;
         if (!covered)
-            add_waiting(c, &g->known[k]);
+            add_waiting(c, known);
     }
 }
 
@@ -354,7 +360,11 @@ static void add_new(struct calming *c, struct group *g, size_t begin)
     for (size_t j = 0; j < g->job_count; j++) {
         struct db_job *job = &g->jobs[j];
 
-        if (job->published || is_told(c, begin, job))
+        if (job->published)
+            continue;
+        /* It tells nothing new: it is over and nobody acted, or its days are a published one's. */
+        if (job->state != DB_JOB_DONE &&
+            (job->last.day < c->today || is_covered(c, begin, job->first, job->best, job->last)))
             continue;
         if (g->known_count) {
             job->occurrence = job->occurrence > next ? job->occurrence : next;
@@ -381,15 +391,22 @@ static enum db_status calm_spells(struct calming *c, struct group *g)
             if (job->published != p)
                 continue;
             /* It ended before what was published: that holds once the end has stood for a day. */
-            if (job->last.day < c->today && p->last.day >= c->today && job->state != DB_JOB_DONE && is_same(c, p) &&
-                is_waiting(c, p)) {
+            const bool ended =
+                job->last.day < c->today && p->last.day >= c->today && job->state != DB_JOB_DONE && is_same(c, p);
+
+            if (ended && is_waiting(c, p)) {
                 add_waiting(c, &g->known[k]);
                 continue;
             }
-            settle(c, job);
+            if (!ended)
+                settle(c, job);
+            else if (p->best.day < c->today) { /* it is over, and stays on the day on which it was last a job */
+                job->best = p->best.day < job->first.day ? job->first : p->best;
+                job->last = p->best.day > job->last.day ? p->best : job->last;
+            }
             add(c, job);
         }
-    add_unpaired(c, g);
+    add_unpaired(c, g, begin);
     add_new(c, g, begin);
     return DB_OK;
 }
