@@ -1,6 +1,8 @@
 /* today, jobs, why: what there is to do, when, and for what reason. */
 #include "cli/cli.h"
 
+#include "service/told.h"
+
 #include "write/write.h"
 
 #include <string.h>
@@ -39,11 +41,17 @@ int db_cmd_today(struct db_session *s, int count, char **words)
         return status;
     if (s->options.json)
         return print_json(s, 0, db_jobs_count(s->jobs));
-    return print_bytes(&bytes, db_digest_day(s->jobs, s->today,
-                                             s->options.brief  ? DB_TELLING_LINES
-                                             : s->options.full ? DB_TELLING_ALL
-                                                               : DB_TELLING_REASONS,
-                                             s->work, &bytes));
+    status = print_bytes(&bytes, db_digest_day(s->jobs, s->today,
+                                               s->options.brief  ? DB_TELLING_LINES
+                                               : s->options.full ? DB_TELLING_ALL
+                                                                 : DB_TELLING_REASONS,
+                                               s->work, &bytes));
+    if (status == DB_EXIT_FINE && s->estate.told && !s->options.brief) {
+        char age[48];
+
+        printf("\nForecast: %s, %s.\n", s->estate.told->source, db_told_age(s->estate.told, db_session_now(s), age));
+    }
+    return status;
 }
 
 static int read_bound(const char *said, struct db_date today, struct db_date *ret)

@@ -1,6 +1,8 @@
 #include "read/forecast.h"
 
 #include "base/limits.h"
+#include "base/text.h"
+#include "read/files.h"
 
 #include <math.h>
 #include <stdarg.h>
@@ -19,6 +21,25 @@ void db_reading_refuse(const struct db_reading *r, const char *format, ...)
     (void) vsnprintf(what, sizeof what, format, words);
     va_end(words);
     db_mistakes_add(r->mistakes, (struct db_place){ .file = r->asker->name }, "", "%s", what);
+}
+
+const char *db_reading_shown(const struct db_reading *r, const char *text, size_t length)
+{
+    char buffer[41];
+    struct db_text shown = db_text_in(buffer, sizeof buffer);
+
+    for (size_t at = 0; at < length && !shown.cut;) {
+        size_t wide = 1;
+
+        while (at + wide < length && ((unsigned char) text[at + wide] & 0xC0) == 0x80)
+            wide++;
+        if ((unsigned char) text[at] < ' ' || text[at] == 0x7F)
+            db_text_add(&shown, "?");
+        else
+            db_text_add_part(&shown, text + at, wide);
+        at += wide;
+    }
+    return db_say(r->arena, "%s", buffer);
 }
 
 bool db_reading_missing(const struct db_reading *r, double value)

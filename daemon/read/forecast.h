@@ -60,6 +60,8 @@ void db_reading_add(struct db_reading *reading, enum db_figure figure, const str
 /* Whether the value is one of the source's words for not known. */
 bool db_reading_missing(const struct db_reading *reading, double value);
 
+/* The beginning of a text of the answer's (UTF-8) as a message can show it. */
+const char *db_reading_shown(const struct db_reading *reading, const char *text, size_t length);
 __attribute__((format(printf, 2, 3))) void db_reading_refuse(const struct db_reading *reading, const char *what, ...);
 
 /* forecast_json.c and forecast_csv.c: fill the tally, the place and the time of making. */

@@ -83,8 +83,8 @@ static bool read_cell(const struct table *t, const struct column *column, struct
     double value;
 
     if (!db_forecast_number(cell.text, cell.length, &value)) {
-        db_reading_refuse(r, "line %u has \"%.*s\" for %s, not a number", t->number,
-                          (int) (cell.length < 40 ? cell.length : 40), cell.text, column->way->pointer);
+        db_reading_refuse(r, "line %u has \"%s\" for %s, not a number", t->number,
+                          db_reading_shown(r, cell.text, cell.length), column->way->pointer);
         return false;
     }
     value = db_reading_missing(r, value) ? (double) NAN : value * figure->factor + figure->offset;
@@ -113,7 +113,8 @@ static bool read_row(const struct table *t, size_t time_at, const struct column 
         return false;
     }
     if (!db_stamp_read(text, t->reading->zone, *last, &stamp)) {
-        db_reading_refuse(t->reading, "line %u has \"%s\", not a time", t->number, text);
+        db_reading_refuse(t->reading, "line %u has \"%s\", not a time", t->number,
+                          db_reading_shown(t->reading, time.text, time.length));
         return false;
     }
     *last = stamp.from;

@@ -3,7 +3,6 @@
 #include "read/forecast.h"
 
 #include "base/limits.h"
-#include "base/text.h"
 #include "read/files.h"
 
 #include <json.h>
@@ -34,24 +33,9 @@ static const char *type_word(struct json_object *object)
     return "something else";
 }
 
-/* The beginning of a text as a message can show it. */
-static const char *shown(const struct db_reading *r, struct json_object *object)
+static const char *shown(const struct db_reading *r, struct json_object *text)
 {
-    char buffer[41];
-    struct db_text text = db_text_in(buffer, sizeof buffer);
-
-    for (const char *c = json_object_get_string(object); *c;) {
-        size_t wide = 1;
-
-        while (((unsigned char) c[wide] & 0xC0) == 0x80)
-            wide++;
-        if ((unsigned char) *c < ' ' || *c == 0x7F)
-            db_text_add(&text, "?");
-        else
-            db_text_add_part(&text, c, wide);
-        c += wide;
-    }
-    return db_say(r->arena, "%s", buffer);
+    return db_reading_shown(r, json_object_get_string(text), (size_t) json_object_get_string_len(text));
 }
 
 /* NULL where nothing is, or a null. */

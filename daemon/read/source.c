@@ -277,6 +277,10 @@ static const char *read_address(const struct description *d, const struct db_val
             i++;
         if (i < 4 && open[1 + name] == '}')
             continue;
+        if (open[1 + name] != '}') {
+            TELL(d, db_span_place(value->span), "write } after it", "{%s has no end", word);
+            return NULL;
+        }
         const char *near = db_did_you_mean(d->to, word, names, 4);
         TELL(d, db_span_place(value->span), *near ? near : "write {latitude}, {longitude}, {altitude} or {zone}",
              "{%s} is not known", word);
@@ -422,6 +426,19 @@ static const struct db_ini_section *find_source(const struct db_ini *ini, const 
     return ini ? db_ini_find(ini, db_say(scratch, "source %s", id)) : NULL;
 }
 
+/* Sections that are no source's. */
+static void check_kinds(const struct db_load *load, const struct db_ini *ini)
+{
+    for (size_t i = 0; ini && i < db_ini_count(ini); i++) {
+        const struct db_ini_section *section = db_ini_at(ini, i);
+
+        if (strcmp(section->kind, "source") != 0 || !section->id)
+            db_mistakes_add(load->mistakes, section->at,
+                            db_say(load->scratch, "write [source %s]", section->id ? section->id : "NAME"),
+                            "[%s] is no forecast source", section->title);
+    }
+}
+
 static void refuse_name(struct db_load *load, const struct db_ini *const both[2], const char *id, struct db_place asked)
 {
     const struct db_reader to = db_load_reader(load);
@@ -468,6 +485,8 @@ enum db_status db_source_load(struct db_load *load, const char *id, struct db_pl
     const struct db_ini *const both[2] = { sets[0], sets[1] };
     struct description d = { .arena = load->arena, .to = db_load_reader(load), .source = source };
 
+    check_kinds(load, sets[0]);
+    check_kinds(load, sets[1]);
     d.section = find_source(sets[1], id, load->scratch);
     if (!d.section)
         d.section = find_source(sets[0], id, load->scratch);
