@@ -104,9 +104,22 @@ END
 } >"$plan/garden.ini"
 cp -R "$state" "$plan/.dewbell"
 
-"$B/dewbelld" --garden "$plan/garden.ini" --rules rules --stand-on "$HOT" --listen "127.0.0.1:${PORT:-8737}" \
-    >"$B/demo/service.log" 2>&1 &
-service=$!
+# At the usual port, or where that is taken at any other.
+serve() { # PORT
+    "$B/dewbelld" --garden "$plan/garden.ini" --rules rules --stand-on "$HOT" --listen "127.0.0.1:$1" \
+        >"$B/demo/service.log" 2>&1 &
+    service=$!
+}
+serving() {
+    grep -q -e 'feeds are served at' -e 'cannot' "$B/demo/service.log"
+}
+serve "${PORT:-8737}"
+await 20 serving
+if grep -q 'Address already in use' "$B/demo/service.log"; then
+    serve 0
+    await 20 serving
+fi
+base=http://$(sed -n 's/.*feeds are served at \([0-9.:]*\).*/\1/p' "$B/demo/service.log")
 ask() {
     "$B/dewbell" --garden "$plan/garden.ini" --rules rules "$@"
 }
@@ -121,7 +134,7 @@ dewbelld looks after the garden and stands on $HOT. It has fetched the forecast 
 plays the record back (log: $B/demo/service.log).
 
 END
-ask --base "http://127.0.0.1:${PORT:-8737}" token
+ask --base "$base" token
 
 if [ "${2:-}" != once ]; then
     cat <<END
@@ -135,7 +148,7 @@ END
 fi
 
 printf '\nEach feed, fetched once\n-----------------------\n\n'
-ask --base "http://127.0.0.1:${PORT:-8737}" token | grep -o 'http://[^ ]*\.ics' | while read -r address; do
+ask --base "$base" token | grep -o 'http://[^ ]*\.ics' | while read -r address; do
     name=${address##*/}
     curl -sS --fail -m 10 -D "$B/demo/$name.head" -o "$B/demo/$name" "$address"
     etag=$(sed -n 's/^[Ee][Tt]ag: *\(.*\)\r$/\1/p' "$B/demo/$name.head")

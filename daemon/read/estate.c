@@ -15,17 +15,16 @@
 enum { DAYS_BACK = 400, DAYS_ON = 430, DAYS_BEFORE_SOWING = 30 };
 
 /* A plan's own address takes the place of the description's. */
-static enum db_status read_source(struct db_load *load, const struct db_forecast_wish *wish, const char *folder,
-                                  const char *shipped, const struct db_source **ret)
+static enum db_status read_source(struct db_load *load, const struct db_forecast_wish *wish, const char *shipped,
+                                  const struct db_source **ret)
 {
-    const char *own = wish->sources ? db_path_join(load->arena, folder, wish->sources) : NULL;
     struct db_source *source = db_arena_get(load->arena, 1, sizeof *source);
     const struct db_source *described = NULL;
     enum db_status status;
 
-    if (!source || (wish->sources && !own))
+    if (!source)
         return DB_FULL;
-    status = db_source_load(load, wish->source, wish->at, shipped, own, &described);
+    status = db_source_load(load, wish->source, wish->at, shipped, wish->sources, &described);
     if (status != DB_OK)
         return status == DB_MISTAKEN ? DB_OK : status; /* told; the rest of the plan is read all the same */
     *source = *described;
@@ -57,7 +56,7 @@ static enum db_status read_all(struct db_load *load, const char *garden_file, co
     if (status == DB_OK)
         status = db_plan_outlets(load, &plan, &ret->outlets);
     if (status == DB_OK && ret->outlets.forecast.source)
-        status = read_source(load, &ret->outlets.forecast, plan.folder, shipped, &ret->source);
+        status = read_source(load, &ret->outlets.forecast, shipped, &ret->source);
     ret->folder = plan.folder;
     return status;
 }

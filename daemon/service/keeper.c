@@ -59,7 +59,8 @@ static const struct db_positions *read_positions(struct db_keeper *keeper, struc
 }
 
 static enum db_status work_out(struct db_keeper *keeper, const struct db_estate *given, struct db_arena *work,
-                               struct db_date today, struct db_mistakes *mistakes, const struct db_jobs **ret)
+                               struct db_date today, struct db_mistakes *mistakes, const struct db_told **ret_told,
+                               const struct db_jobs **ret)
 {
     struct db_estate *estate = db_arena_get(work, 1, sizeof *estate);
     struct db_view *view = db_arena_get(work, 1, sizeof *view);
@@ -82,12 +83,13 @@ static enum db_status work_out(struct db_keeper *keeper, const struct db_estate 
                               .diary = diary,
                               .today = today,
                               .published = read_positions(keeper, work) };
+    *ret_told = estate->told;
     return db_garden_evaluate(view, work, ret);
 }
 
-/* What was worked out is in force from here on. */
+/* What was worked out is in force from here on, the forecast that it was worked out with, too. */
 static void take_over(struct db_keeper *keeper, struct db_arena *files, const struct db_estate *estate,
-                      struct db_arena *work, const struct db_jobs *jobs)
+                      struct db_arena *work, const struct db_told *told, const struct db_jobs *jobs)
 {
     struct db_arena *old_work = keeper->work, *old_files = keeper->files;
 
@@ -95,11 +97,14 @@ static void take_over(struct db_keeper *keeper, struct db_arena *files, const st
     keeper->jobs = jobs;
     keeper->evaluated = db_loop_wall(keeper->house->loop) / 1000;
     (void) db_arena_free(old_work);
-    if (files == old_files)
+    if (files == old_files) {
+        keeper->estate.told = told;
         return;
+    }
     if (keeper->mistaken == NULL)
         keeper->mistakes = keeper->no_mistakes; /* they went with the old files; the caller says what holds now */
     keeper->estate = *estate;
+    keeper->estate.told = told;
     keeper->files = files;
     keeper->good = true;
     keeper->zone = db_zone_find(db_garden_site(estate->garden)->zone);
@@ -117,6 +122,7 @@ static enum db_status evaluate_locked(struct db_keeper *keeper, struct db_arena 
 {
     const struct db_zone *zone = db_zone_find(db_garden_site(estate->garden)->zone);
     struct db_arena *work = db_arena_new(work_limit);
+    const struct db_told *forecast = NULL;
     const struct db_jobs *jobs = NULL;
 
     if (!work)
@@ -125,7 +131,9 @@ static enum db_status evaluate_locked(struct db_keeper *keeper, struct db_arena 
         zone ? db_zone_day(zone, db_loop_wall(keeper->house->loop) / 1000) : (struct db_date){ 0 };
     /* Mistakes of the weather belong to a reading; in between they are only told. */
     struct db_mistakes *told = files != keeper->files ? mistakes : db_mistakes_new(work);
-    enum db_status status = !zone ? DB_TROUBLE : !told ? DB_FULL : work_out(keeper, estate, work, today, told, &jobs);
+    enum db_status status = !zone   ? DB_TROUBLE
+                            : !told ? DB_FULL
+                                    : work_out(keeper, estate, work, today, told, &forecast, &jobs);
     if (status != DB_OK) {
         if (status == DB_MISTAKEN && told != mistakes && db_mistakes_at(told, 0))
             db_log(DB_LOG_WARNING, "%s: %s", db_keeper_name(keeper), db_mistakes_at(told, 0)->what);
@@ -135,7 +143,7 @@ static enum db_status evaluate_locked(struct db_keeper *keeper, struct db_arena 
     keeper->today = today;
     /* A feed that cannot be made leaves the one before; the jobs are in force all the same. */
     enum db_status made = db_keeper_make_feeds(keeper, jobs, mistakes, ret_which);
-    take_over(keeper, files, estate, work, jobs);
+    take_over(keeper, files, estate, work, forecast, jobs);
     if (made != DB_OK)
         db_timer_after(keeper->soon, (int64_t) 60 * 1000);
     return DB_OK;
