@@ -58,7 +58,7 @@ here=$(pwd)
 server= service=
 stop() {
     for pid in $service $server; do
-        kill "$pid" 2>/dev/null && wait "$pid" 2>/dev/null
+        if kill "$pid" 2>/dev/null; then wait "$pid" 2>/dev/null || :; fi
     done
     server= service=
 }
