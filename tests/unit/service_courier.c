@@ -352,6 +352,10 @@ static void a_signed_request_bears_its_hash(void **state)
     assert_non_null(strstr(signature, "AWS4-HMAC-SHA256 Credential=KEY/"));
     assert_non_null(strstr(signature, "/eu-test-1/s3/aws4_request"));
     assert_null(strstr(got.body, "canary"));
+    assert_non_null(strstr(signature, "SignedHeaders=host;x-amz-content-sha256;x-amz-date,")); /* and nothing unsent */
+    assert_string_equal(member(echo, "headers", "Expect"), "(none)");
+    assert_string_equal(member(echo, NULL, "method"), "PUT");
+    assert_string_equal(member(echo, NULL, "body"), "abc");
     json_object_put(echo);
     free(got.body);
 }
