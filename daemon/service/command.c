@@ -165,6 +165,8 @@ static int spawn(struct db_command *command, const struct db_order *order, const
     if (code == 0)
         code = posix_spawn_file_actions_adddup2(&files, ends->said[1], STDERR_FILENO);
     if (code == 0)
+        code = posix_spawn_file_actions_addclosefrom_np(&files, STDERR_FILENO + 1);
+    if (code == 0)
         code = posix_spawn_file_actions_addchdir_np(&files, "/");
     if (code == 0)
         code = posix_spawnattr_setflags(&how, POSIX_SPAWN_SETPGROUP | POSIX_SPAWN_SETSIGMASK | POSIX_SPAWN_SETSIGDEF);
