@@ -142,6 +142,11 @@ check: ## Prove it: all tests, sanitizers, valgrind, outside checks, lint
 accept: tests ## Record what the tests got as what they expect; read the diff
 	@ACCEPT=1 sh tests/programs.sh $(TEST_C:%.c=$B/%)
 
+soak: ## Ten minutes asleep: what woke the service up, and why
+	@+$(MAKE) --no-print-directory deps
+	@+$(MAKE) --no-print-directory all
+	@B='$B' IDLE_SECONDS=600 sh tests/service/idle.sh
+
 bench: ## Measure against bare libical and a Python script
 	@+$(MAKE) --no-print-directory deps
 	@+$(MAKE) --no-print-directory all $B/tests/bench/bench

@@ -62,7 +62,8 @@ static void take_in(struct db_gardens *gardens, const char *name)
         stat(folder, &about) != 0 || !S_ISDIR(about.st_mode) || keeper_of(gardens, folder))
         return;
     if (access(file, F_OK) != 0) { /* its plan may be on the way */
-        if (db_watcher_add(db_house_watcher(gardens->house), folder, changed, gardens, NULL) == DB_TROUBLE)
+        if (db_watcher_add(db_house_watcher(gardens->house), folder, DB_WATCH_FOLDER, changed, gardens, NULL) ==
+            DB_TROUBLE)
             db_log(DB_LOG_WARNING, "changes in %s go unseen: %s", folder, strerror(errno));
         return;
     }
@@ -105,7 +106,7 @@ void db_gardens_look(struct db_gardens *gardens)
     let_go(gardens);
     db_watcher_begin(watcher, gardens);
     /* Watched first, read then: what comes in between is seen twice, not never. */
-    if (db_watcher_add(watcher, gardens->folder, changed, gardens, NULL) != DB_OK)
+    if (db_watcher_add(watcher, gardens->folder, DB_WATCH_FOLDER, changed, gardens, NULL) != DB_OK)
         db_log(DB_LOG_WARNING, "changes in %s go unseen: %s", gardens->folder, strerror(errno));
     int count = scandir(gardens->folder, &entries, is_plain, by_name);
     if (count < 0)

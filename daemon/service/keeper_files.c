@@ -10,6 +10,7 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <time.h>
+#include <unistd.h>
 
 #include "base/banned.h"
 
@@ -43,14 +44,14 @@ static void folder_changed(void *context, const char *folder, const char *name, 
         db_keeper_touch(keeper);
 }
 
-/* The folder above matters only for the garden's own folder, which may be renamed away and put back. */
+/* Asked for only while the garden's own folder is gone: it may come back. */
 static void above_changed(void *context, const char *folder, const char *name, bool done)
 {
     struct db_keeper *keeper = context;
-    const char *slash = strrchr(keeper->folder, '/');
     (void) folder;
+    (void) name;
 
-    if (done && slash && strcmp(slash + 1, name) == 0)
+    if (done && access(keeper->folder, F_OK) == 0)
         db_keeper_touch(keeper);
 }
 
@@ -70,14 +71,34 @@ static void record_changed(void *context, const char *folder, const char *name, 
     db_keeper_nudge(keeper);
 }
 
-static bool watch(struct db_keeper *keeper, const char *folder, db_folder_changed *changed)
+/* ret_there may be NULL. */
+static bool watch(struct db_keeper *keeper, const char *path, enum db_watch what, db_folder_changed *changed,
+                  bool *ret_there)
 {
     bool fresh = false;
-    enum db_status status = db_watcher_add(db_house_watcher(keeper->house), folder, changed, keeper, &fresh);
+    enum db_status status = db_watcher_add(db_house_watcher(keeper->house), path, what, changed, keeper, &fresh);
 
     if (status == DB_TROUBLE)
-        db_log(DB_LOG_WARNING, "%s: changes in %s go unseen: %s", db_keeper_name(keeper), folder, strerror(errno));
+        db_log(DB_LOG_WARNING, "%s: changes of %s go unseen: %s", db_keeper_name(keeper), path, strerror(errno));
+    if (ret_there)
+        *ret_there = status == DB_OK;
     return fresh;
+}
+
+/* The nearest folder above that is there. */
+static void watch_above(struct db_keeper *keeper)
+{
+    char path[PATH_MAX];
+    char *slash;
+    bool there = false;
+
+    (void) snprintf(path, sizeof path, "%s", keeper->folder);
+    while (!there && (slash = strrchr(path, '/')) && slash != path) {
+        *slash = '\0';
+        (void) watch(keeper, path, DB_WATCH_FOLDER, above_changed, &there);
+    }
+    if (access(keeper->folder, F_OK) == 0) /* it came back before we looked that way */
+        db_keeper_touch(keeper);
 }
 
 /* A file may be a link to another folder: both count. */
@@ -92,10 +113,13 @@ static bool watch_file(struct db_keeper *keeper, const char *file)
         if (slash && strlen(path) < sizeof folder) {
             *slash = '\0';
             memcpy(folder, *path ? path : "/", strlen(*path ? path : "/") + 1);
-            fresh = watch(keeper, folder, folder_changed) || fresh;
+            fresh = watch(keeper, folder, DB_WATCH_FOLDER, folder_changed, NULL) || fresh;
         }
         free(path);
     }
+    /* Who measures the weather may keep the file open for days. */
+    if (!ends_in_ini(file))
+        fresh = watch(keeper, file, DB_WATCH_FILE, folder_changed, NULL) || fresh;
     return fresh;
 }
 
@@ -132,26 +156,22 @@ static bool watch_all(struct db_keeper *keeper, const struct db_estate *read)
 {
     struct db_watcher *watcher = db_house_watcher(keeper->house);
     char path[PATH_MAX];
-    bool fresh = false;
+    bool fresh = false, there = false;
 
     db_watcher_begin(watcher, keeper);
-    (void) watch(keeper, keeper->state, record_changed);
-    fresh = watch(keeper, keeper->folder, folder_changed);
-    if (strrchr(keeper->folder, '/') && (size_t) (strrchr(keeper->folder, '/') - keeper->folder) < sizeof path) {
-        const size_t length = (size_t) (strrchr(keeper->folder, '/') - keeper->folder);
-        memcpy(path, keeper->folder, length);
-        path[length] = '\0';
-        (void) watch(keeper, length ? path : "/", above_changed);
-    }
+    (void) watch(keeper, keeper->state, DB_WATCH_WRITES, record_changed, NULL);
+    fresh = watch(keeper, keeper->folder, DB_WATCH_FOLDER, folder_changed, &there);
+    if (!there)
+        watch_above(keeper);
     for (size_t i = 0; read->files && read->files[i]; i++)
         fresh = watch_file(keeper, read->files[i]) || fresh;
     for (size_t i = 0; read->folders && read->folders[i]; i++)
-        fresh = watch(keeper, read->folders[i], folder_changed) || fresh;
+        fresh = watch(keeper, read->folders[i], DB_WATCH_FOLDER, folder_changed, NULL) || fresh;
     /* Descriptions of forecasts, the shipped ones and the gardener's own. */
     const char *const parents[] = { keeper->house->shipped, keeper->folder };
     for (size_t i = 0; i < 2; i++)
         if (snprintf(path, sizeof path, "%s/sources", parents[i]) < (int) sizeof path)
-            fresh = watch(keeper, path, folder_changed) || fresh;
+            fresh = watch(keeper, path, DB_WATCH_FOLDER, folder_changed, NULL) || fresh;
     db_watcher_end(watcher, keeper);
     keep_names(keeper, read->files);
     return fresh;

@@ -11,9 +11,12 @@
 #include "base/banned.h"
 
 /* IN_ATTRIB: a file that becomes readable. */
-#define WHAT                                                                                                           \
-    (IN_CLOSE_WRITE | IN_MODIFY | IN_CREATE | IN_MOVED_TO | IN_MOVED_FROM | IN_DELETE | IN_ATTRIB | IN_DELETE_SELF |   \
-     IN_MOVE_SELF)
+static const uint32_t kinds[] = {
+    [DB_WATCH_FOLDER] = IN_ONLYDIR | IN_CLOSE_WRITE | IN_CREATE | IN_MOVED_TO | IN_MOVED_FROM | IN_DELETE | IN_ATTRIB |
+                        IN_DELETE_SELF | IN_MOVE_SELF,
+    [DB_WATCH_WRITES] = IN_ONLYDIR | IN_CLOSE_WRITE | IN_MODIFY | IN_CREATE | IN_MOVED_TO | IN_MOVED_FROM | IN_DELETE,
+    [DB_WATCH_FILE] = IN_MODIFY,
+};
 
 struct interest {
     int watch; /* of the kernel; -1: gone */
@@ -123,11 +126,12 @@ void db_watcher_begin(struct db_watcher *watcher, void *context)
             watcher->interests[i].named = false;
 }
 
-enum db_status db_watcher_add(struct db_watcher *watcher, const char *folder, db_folder_changed *changed, void *context,
-                              bool *ret_new)
+enum db_status db_watcher_add(struct db_watcher *watcher, const char *path, enum db_watch what,
+                              db_folder_changed *changed, void *context, bool *ret_new)
 {
-    /* For a folder that is watched already the kernel answers with the same number. */
-    int watch = inotify_add_watch(watcher->fd, folder, WHAT | IN_ONLYDIR);
+    /* For what is watched already the kernel answers with the same number; without IN_MASK_ADD it would forget what others
+     * asked for. */
+    int watch = inotify_add_watch(watcher->fd, path, kinds[what] | IN_MASK_ADD);
     size_t at = 0;
 
     if (watch < 0)
@@ -149,7 +153,7 @@ enum db_status db_watcher_add(struct db_watcher *watcher, const char *folder, db
         watcher->interests = grown;
         watcher->room = room;
     }
-    char *copy = strdup(folder);
+    char *copy = strdup(path);
     if (!copy)
         return DB_FULL;
     watcher->interests[watcher->count++] =
