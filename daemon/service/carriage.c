@@ -343,6 +343,9 @@ void db_carriage_leave(struct db_garden_morning *garden, struct db_carriage **or
 
 void db_carriage_free_all(struct db_carriage **list)
 {
-    while (*list)
-        forget(*list);
+    for (struct db_carriage *next, *at = *list; at; at = next) {
+        next = at->next;
+        free(at);
+    }
+    *list = NULL;
 }

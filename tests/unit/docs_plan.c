@@ -125,7 +125,9 @@ static void the_examples_load(void **state)
     clear(&e);
     assert_int_equal(status, DB_OK);
     assert_null(db_mistakes_at(mistakes, 0)); /* no advice either */
-    assert_int_equal(e.count, 8);
+    assert_int_equal(e.count, 9);
+    assert_int_equal(estate.outlets.count, 4);
+    assert_true(estate.outlets.morning.wanted);
     assert_int_equal(db_garden_beds(estate.garden), 3);
     assert_int_equal(db_garden_sowings(estate.garden), 4);
     assert_non_null(db_crops_find(estate.crops, "skirret"));
