@@ -388,6 +388,7 @@ static void send_off(struct db_fetch *fetch, const struct db_answer_row *last)
         .if_none_match = again && *last->etag ? last->etag : NULL,
         .if_modified_since = again && *last->last_modified ? last->last_modified : NULL,
         .most_bytes = DB_LIMIT_FORECAST,
+        .seconds = 20,
         .ca_file = estate->outlets.forecast.ca_file,
     };
 
