@@ -113,9 +113,12 @@ static void say_climate(struct db_text *to, const struct db_scope *scope, struct
 {
     const struct db_date known = scope->view->weather ? db_weather_known(scope->view->weather) : DB_NO_DATE;
 
-    if (!db_date_known(known) || likely.day <= known.day)
+    if (db_date_known(known) && likely.day <= known.day)
         return;
-    db_text_add(to, ", with the climate's averages after ");
+    db_text_add(to, ", with the climate's averages");
+    if (!db_date_known(known)) /* of no day at all */
+        return;
+    db_text_add(to, " after ");
     say_day(to, scope, known);
 }
 

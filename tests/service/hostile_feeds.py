@@ -1,8 +1,9 @@
 #!/usr/bin/env python3
 """hostile_feeds.py GARDENS NAME: how the feeds of GARDENS/NAME stand to those of GARDENS/plain, which asks for no forecast.
 
-Prints "same" when they differ in nothing but what a garden's own key and name make, else "other"; then whether the word
-forecast is in them.
+Prints "same" when they differ in nothing but what a garden's own key and name make, else "other"; then what their reasons
+say of the weather: "climate" when all is worked out from the climate's averages, "forecast" when those come after a day
+that is known.
 """
 
 import re
@@ -18,10 +19,17 @@ def feeds(folder, name):
     return sorted(re.findall(r"BEGIN:V(?:EVENT|TODO).*?END:V(?:EVENT|TODO)", text, re.S))
 
 
+def marks(text):
+    averages = re.findall(r"with the climate's averages( after)?", text)
+    if not averages:
+        return "nothing"
+    return "forecast" if all(averages) else "mixed" if any(averages) else "climate"
+
+
 def main():
     own, plain = feeds(sys.argv[1], sys.argv[2]), feeds(sys.argv[1], "plain")
     assert plain, "the plain garden has no jobs"
-    print("same" if own == plain else "other", "forecast" if "forecast" in "".join(own) else "climate")
+    print("same" if own == plain else "other", marks("".join(own)))
 
 
 main()
