@@ -2,8 +2,8 @@
 """hostile_feeds.py GARDENS NAME: how the feeds of GARDENS/NAME stand to those of GARDENS/plain, which asks for no forecast.
 
 Prints "same" when they differ in nothing but what a garden's own key and name make, else "other"; then what their reasons
-say of the weather: "climate" when all is worked out from the climate's averages, "forecast" when those come after a day
-that is known.
+say of the weather: "climate" when it is the climate's averages throughout, "forecast" when those come after a day that is
+known, in some of them at least (an entry that was published before may keep its words).
 """
 
 import re
@@ -23,7 +23,7 @@ def marks(text):
     averages = re.findall(r"with the climate's averages( after)?", text)
     if not averages:
         return "nothing"
-    return "forecast" if all(averages) else "mixed" if any(averages) else "climate"
+    return "forecast" if any(averages) else "climate"
 
 
 def main():
