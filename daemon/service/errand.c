@@ -114,7 +114,7 @@ static enum db_status look_at(const struct db_errand *errand, CURLU *url, struct
         status = refuse(why, "an address to be signed must not have a query"); /* libcurl 7.88 signs those wrongly */
     else if (strlen(host) > 255)
         status = refuse(why, "the host name in the address is longer than 255 bytes");
-    if (status == DB_OK) {
+    if (status == DB_OK && path) {
         bool numbered = curl_url_get(url, CURLUPART_PORT, &port, 0) == CURLUE_OK;
 
         target->mail = strncmp(scheme, "smtp", 4) == 0;
