@@ -20,12 +20,14 @@ struct odd_server {
 
 extern char **environ;
 
-static inline void odd_server_start(struct odd_server *server)
+/* address: where HTTP and HTTPS listen; NULL: 127.0.0.1. */
+static inline void odd_server_start_at(struct odd_server *server, const char *address)
 {
     int in[2], out[2];
     posix_spawn_file_actions_t actions;
     char line[64] = "";
-    char *words[] = { (char *) "python3", (char *) "tests/kit/odd_server.py", server->folder, NULL };
+    const char *words[] = { "python3", "tests/kit/odd_server.py", server->folder, address ? address : "127.0.0.1",
+                            NULL };
 
     (void) snprintf(server->folder, sizeof server->folder, "/tmp/dewbell-odd-XXXXXX");
     assert_non_null(mkdtemp(server->folder));
@@ -35,7 +37,7 @@ static inline void odd_server_start(struct odd_server *server)
     assert_int_equal(posix_spawn_file_actions_init(&actions), 0);
     assert_int_equal(posix_spawn_file_actions_adddup2(&actions, in[0], 0), 0);
     assert_int_equal(posix_spawn_file_actions_adddup2(&actions, out[1], 1), 0);
-    assert_int_equal(posix_spawnp(&server->pid, "python3", &actions, NULL, words, environ), 0);
+    assert_int_equal(posix_spawnp(&server->pid, "python3", &actions, NULL, (char **) (void *) words, environ), 0);
     (void) posix_spawn_file_actions_destroy(&actions);
     (void) close(in[0]);
     (void) close(out[1]);
@@ -49,6 +51,11 @@ static inline void odd_server_start(struct odd_server *server)
     server->https = (int) strtol(end, &end, 10);
     server->mail = (int) strtol(end, &end, 10);
     assert_true(server->http > 0 && server->https > 0 && server->mail > 0);
+}
+
+static inline void odd_server_start(struct odd_server *server)
+{
+    odd_server_start_at(server, NULL);
 }
 
 static inline void odd_server_stop(struct odd_server *server)

@@ -1,7 +1,7 @@
 """A server with bad habits, on loopback only: HTTP, HTTPS and SMTP for the tests of what goes over the network.
 
-odd_server.py FOLDER: writes FOLDER/ca.pem (the certificate to trust), prints one line with three ports (http, https, smtp),
-and ends when its standard input does.
+odd_server.py FOLDER [ADDRESS]: writes FOLDER/ca.pem (the certificate to trust), prints one line with three ports (http,
+https, smtp), and ends when its standard input does. HTTP and HTTPS listen at ADDRESS, 127.0.0.1 unless said.
 """
 import base64
 import gzip
@@ -15,6 +15,7 @@ import sys
 import threading
 
 folder = sys.argv[1]
+address = sys.argv[2] if len(sys.argv) > 2 else "127.0.0.1"
 ends = threading.Event()
 ports = {}
 
@@ -89,6 +90,8 @@ class Handler(http.server.BaseHTTPRequestHandler):
             self.pump(b"X-Much: " + b"x" * 1000 + b"\r\n", 0)
         elif path == "/round":
             self.answer(302, b"", Location="/round")
+        elif path == "/to":  # what stands behind the question mark
+            self.answer(302, b"", Location=self.path.split("?", 1)[1])
         elif path == "/once":
             self.answer(302, b"", Location="/plain")
         elif path == "/to-file":
@@ -269,7 +272,7 @@ def main():
     context = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
     context.load_cert_chain(certificate, key)
     for name in ("http", "https"):
-        server = Server(("127.0.0.1", 0), Handler)
+        server = Server((address, 0), Handler)
         if name == "https":
             server.socket = context.wrap_socket(server.socket, server_side=True)
         ports[name] = server.server_address[1]
