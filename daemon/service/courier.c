@@ -8,22 +8,46 @@
 
 #include "base/banned.h"
 
-enum { AT_ONCE = 64, WAITING = 4096 };
+enum {
+    AT_ONCE = 64,
+    WAITING = 4096,
+    STEP = 100, /* ms: libcurl looks after a name with a timer that begins at 1 ms, though a socket wakes it, too */
+    ROUNDS = 8  /* of work at once before others have their turn */
+};
 
 struct db_courier {
     struct db_loop *loop;
     CURLM *multi;
     struct db_timer *timer, *broken_timer;
+    int64_t woke;      /* steady: when the timer was last due */
+    bool inside, more; /* libcurl was called by us; it wants to be called again at once */
     struct db_trip *under_way, *waiting, **waiting_end, *broken; /* broken: libcurl did not take them */
     size_t under_way_count, waiting_count;
 };
 
 static void drain(struct db_courier *courier);
 
+/* Lets libcurl work: on what is ready, then on what that gave it to do. */
+static void work(struct db_courier *courier, curl_socket_t fd, int what)
+{
+    int left;
+
+    courier->inside = true;
+    courier->more = false;
+    (void) curl_multi_socket_action(courier->multi, fd, what, &left);
+    for (int round = 0; courier->more && round < ROUNDS; round++) {
+        courier->more = false;
+        (void) curl_multi_socket_action(courier->multi, CURL_SOCKET_TIMEOUT, 0, &left);
+    }
+    courier->inside = false;
+    if (courier->more)
+        db_timer_after(courier->timer, 0);
+    drain(courier);
+}
+
 static void ready(void *context, int fd, uint32_t events)
 {
-    struct db_courier *courier = context;
-    int left, what = 0;
+    int what = 0;
 
     if (events & (uint32_t) EPOLLIN)
         what |= CURL_CSELECT_IN;
@@ -31,17 +55,15 @@ static void ready(void *context, int fd, uint32_t events)
         what |= CURL_CSELECT_OUT;
     if (events & (uint32_t) (EPOLLERR | EPOLLHUP))
         what |= CURL_CSELECT_ERR | CURL_CSELECT_IN;
-    (void) curl_multi_socket_action(courier->multi, fd, what, &left);
-    drain(courier);
+    work(context, fd, what);
 }
 
 static void due(void *context)
 {
     struct db_courier *courier = context;
-    int left;
 
-    (void) curl_multi_socket_action(courier->multi, CURL_SOCKET_TIMEOUT, 0, &left);
-    drain(courier);
+    courier->woke = db_loop_steady(courier->loop);
+    work(courier, CURL_SOCKET_TIMEOUT, 0);
 }
 
 static int watch_socket(CURL *easy, curl_socket_t fd, int what, void *context, void *socket)
@@ -70,10 +92,14 @@ static int set_timer(CURLM *multi, long ms, void *context)
     struct db_courier *courier = context;
 
     (void) multi;
+    courier->more = ms == 0 && courier->inside;
+    if (courier->more)
+        return 0;
+    const int64_t next = courier->woke + STEP - db_loop_steady(courier->loop);
     if (ms < 0)
         db_timer_stop(courier->timer);
     else
-        db_timer_after(courier->timer, ms);
+        db_timer_after(courier->timer, ms > 0 && ms < next ? next : ms);
     return 0;
 }
 
@@ -164,6 +190,7 @@ struct db_courier *db_courier_new(struct db_loop *loop)
         return NULL;
     }
     courier->loop = loop;
+    courier->woke = db_loop_steady(loop) - STEP;
     courier->waiting_end = &courier->waiting;
     courier->timer = db_timer_new(loop, "requests over the network", due, courier);
     courier->broken_timer = db_timer_new(loop, "a request that could not start", return_broken, courier);

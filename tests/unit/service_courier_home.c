@@ -7,6 +7,7 @@
 #include <netinet/in.h>
 #include <sched.h>
 #include <sys/ioctl.h>
+#include <sys/mount.h>
 #include <sys/socket.h>
 #include <unistd.h>
 
@@ -22,7 +23,8 @@
 
 #include "base/banned.h"
 
-static bool alone; /* we are in a network of our own */
+static bool alone;   /* we are in a network of our own */
+static bool unnamed; /* names are asked of somebody who never answers */
 static struct odd_server server;
 static struct db_loop *loop;
 static struct db_courier *courier;
@@ -56,12 +58,32 @@ static bool leave_network(void)
     return done;
 }
 
+/* A name server of ours that says nothing. */
+static bool silence_names(void)
+{
+    static const char text[] = "nameserver 127.0.0.1\noptions timeout:20 attempts:3\n";
+    struct sockaddr_in in = { .sin_family = AF_INET, .sin_port = htons(53), .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
+    char path[] = "/tmp/dewbell-names-XXXXXX";
+    int file = mkstemp(path), fd = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0); /* open until the end */
+
+    bool done = file >= 0 && write(file, text, sizeof text - 1) == sizeof text - 1 &&
+                bind(fd, (const struct sockaddr *) &in, sizeof in) == 0 && unshare(CLONE_NEWNS) == 0 &&
+                mount(NULL, "/", NULL, MS_REC | MS_PRIVATE, NULL) == 0 &&
+                mount(path, "/etc/resolv.conf", NULL, MS_BIND, NULL) == 0;
+    if (file >= 0) {
+        (void) close(file);
+        (void) unlink(path);
+    }
+    return done;
+}
+
 static int set_up(void **state)
 {
     (void) state;
     alone = leave_network();
     if (!alone)
         return 0;
+    unnamed = silence_names();
     odd_server_start_at(&server, "0.0.0.0");
     loop = db_loop_new(NULL);
     courier = loop ? db_courier_new(loop) : NULL;
@@ -139,11 +161,39 @@ static void the_rest_is_followed(void **state)
     }
 }
 
+/* Nor does it hold up others, or the end. */
+static void a_name_that_nobody_answers_for_takes_its_time_and_no_more(void **state)
+{
+    const struct db_errand errand = { .url = "http://garden.example/", .seconds = 1 };
+    char why[256];
+
+    (void) state;
+    if (!unnamed)
+        skip();
+    const int64_t begun = db_loop_steady(loop);
+    assert_int_equal(db_courier_send(courier, &errand, keep, NULL, why), DB_OK);
+    while (db_courier_under_way(courier))
+        assert_int_equal(db_loop_turn(loop, true), DB_OK);
+    assert_int_equal(status, -1);
+    assert_non_null(strstr(trouble, "garden.example"));
+    assert_in_range(db_loop_steady(loop) - begun, 900, 6000); /* the resolver itself takes a minute */
+    struct db_courier *other = db_courier_new(loop);
+    assert_non_null(other);
+    const struct db_errand longer = { .url = "http://garden.example/" };
+    assert_int_equal(db_courier_send(other, &longer, keep, NULL, why), DB_OK);
+    assert_int_equal(db_loop_turn(loop, true), DB_OK);
+    const int64_t ends = db_loop_steady(loop);
+    assert_null(db_courier_free(other));
+    assert_in_range(db_loop_steady(loop) - ends, 0, 5000);
+    assert_false(db_loop_flooded(loop));
+}
+
 int main(void)
 {
     static const struct CMUnitTest tests[] = {
         cmocka_unit_test(outside_does_not_lead_inside),
         cmocka_unit_test(the_rest_is_followed),
+        cmocka_unit_test(a_name_that_nobody_answers_for_takes_its_time_and_no_more),
     };
 
     return cmocka_run_group_tests(tests, set_up, tear_down);
