@@ -250,7 +250,7 @@ static void refuse(struct db_keeper *keeper, struct db_arena *arena, struct db_m
     db_keeper_tell(keeper, 0);
 }
 
-static void accept(struct db_keeper *keeper, const struct db_mistakes *mistakes, bool was_wrong)
+static void welcome(struct db_keeper *keeper, const struct db_mistakes *mistakes, bool was_wrong)
 {
     const struct db_garden *garden = keeper->estate.garden;
 
@@ -283,7 +283,7 @@ void db_keeper_read(struct db_keeper *keeper)
     switch (status) {
     case DB_OK: {
         keep_mistakes(keeper, NULL, mistakes); /* it lives where the estate does */
-        accept(keeper, mistakes, was_wrong);
+        welcome(keeper, mistakes, was_wrong);
         break;
     }
     case DB_MISTAKEN:

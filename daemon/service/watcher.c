@@ -119,7 +119,7 @@ struct db_watcher *db_watcher_free(struct db_watcher *watcher)
     return NULL;
 }
 
-void db_watcher_begin(struct db_watcher *watcher, void *context)
+void db_watcher_begin(struct db_watcher *watcher, const void *context)
 {
     for (size_t i = 0; i < watcher->count; i++)
         if (watcher->interests[i].context == context)
@@ -163,7 +163,7 @@ enum db_status db_watcher_add(struct db_watcher *watcher, const char *path, enum
     return DB_OK;
 }
 
-void db_watcher_end(struct db_watcher *watcher, void *context)
+void db_watcher_end(struct db_watcher *watcher, const void *context)
 {
     for (size_t i = 0; i < watcher->count; i++) {
         struct interest *interest = &watcher->interests[i];

@@ -19,11 +19,11 @@ enum db_watch { DB_WATCH_FOLDER, DB_WATCH_WRITES, DB_WATCH_FILE };
 typedef void db_folder_changed(void *context, const char *folder, const char *name, bool done);
 
 /* Between these two calls a context says anew what it watches: what it names again goes on without a gap, the rest ends. */
-void db_watcher_begin(struct db_watcher *watcher, void *context);
+void db_watcher_begin(struct db_watcher *watcher, const void *context);
 /* *ret_new (may be NULL): it was not watched for this context before. DB_ABSENT: there is no such folder or file. DB_TROUBLE:
  * the kernel refuses (errno). */
 DB_MUST_USE enum db_status db_watcher_add(struct db_watcher *watcher, const char *path, enum db_watch what,
                                           db_folder_changed *changed, void *context, bool *ret_new);
-void db_watcher_end(struct db_watcher *watcher, void *context);
+void db_watcher_end(struct db_watcher *watcher, const void *context);
 
 #endif

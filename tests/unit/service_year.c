@@ -116,6 +116,7 @@ static int set_up(void **state)
     if (!yard)
         return -1;
     memcpy(yard->folder, "/tmp/dewbell-year-XXXXXX", sizeof "/tmp/dewbell-year-XXXXXX");
+    *state = yard;
     if (!mkdtemp(yard->folder))
         return -1;
     (void) snprintf(yard->file, sizeof yard->file, "%s/garden.ini", yard->folder);
@@ -126,7 +127,6 @@ static int set_up(void **state)
     db_log_set(getenv("SHOW") ? DB_LOG_INFO : DB_LOG_ERROR);
     sim_start(&yard->sim, INT64_C(1830513600000)); /* 2028-01-03 12:00 UTC */
     open_house(yard);
-    *state = yard;
     return 0;
 }
 
