@@ -172,13 +172,12 @@ static void settle(const struct calming *c, struct db_job *job)
 
     if (!is_same(c, p))
         return;
-    if (job->state == DB_JOB_DONE) { /* it was done already when it was published: spells are paired so */
-        keep(c, job);
+    if (job->state == DB_JOB_DONE) {    /* it was done already when it was published: spells are paired so */
+        if (c->shape != DB_SHAPE_EVERY) /* a repeat stands on the day of its note */
+            keep(c, job);
         job->state = DB_JOB_DONE;
-    } else if (job->last.day <
-               c->today) { /* over, as worked out now: what was published for days to come still stands */
-        keep(c, job);
-    } else if (p->best.day == c->today) { /* today's job stays today's */
+    } else if (job->last.day < c->today || p->best.day == c->today) {
+        /* Over, as worked out now: what was published for days to come still stands. And today's job stays today's. */
         keep(c, job);
     } else if (p->best.day < c->today) { /* late, or over: it may come again, once a day */
         const bool reopened = p->last.day < c->today;
@@ -401,7 +400,8 @@ static enum db_status calm_spells(struct calming *c, struct group *g)
             if (!ended)
                 settle(c, job);
             else if (p->best.day < c->today) { /* it is over, and stays on the day on which it was last a job */
-                job->best = p->best.day < job->first.day ? job->first : p->best;
+                job->best = p->best;
+                job->first = p->best.day < job->first.day ? p->best : job->first;
                 job->last = p->best.day > job->last.day ? p->best : job->last;
             }
             add(c, job);

@@ -22,7 +22,7 @@ static struct db_position position_of(const struct db_jobs *jobs, const struct d
 
     db_job_identity(jobs, job, p.identity);
     db_job_inputs(jobs, job->rule, job->sowing, p.inputs);
-    if (db_job_stays(jobs, job))
+    if (old && db_job_stays(jobs, job))
         memcpy(p.words, old->words, sizeof p.words);
     else
         db_job_words(jobs, job, p.words);
