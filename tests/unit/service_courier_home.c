@@ -25,6 +25,7 @@
 
 static bool alone;   /* we are in a network of our own */
 static bool unnamed; /* names are asked of somebody who never answers */
+static int name_server = -1;
 static struct odd_server server;
 static struct db_loop *loop;
 static struct db_courier *courier;
@@ -64,12 +65,14 @@ static bool silence_names(void)
     static const char text[] = "nameserver 127.0.0.1\noptions timeout:20 attempts:3\n";
     struct sockaddr_in in = { .sin_family = AF_INET, .sin_port = htons(53), .sin_addr.s_addr = htonl(INADDR_LOOPBACK) };
     char path[] = "/tmp/dewbell-names-XXXXXX";
-    int file = mkstemp(path), fd = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0); /* open until the end */
+    int file = mkstemp(path);
+
+    name_server = socket(AF_INET, SOCK_DGRAM | SOCK_CLOEXEC, 0);
 
     bool done = file >= 0 && write(file, text, sizeof text - 1) == sizeof text - 1 &&
-                bind(fd, (const struct sockaddr *) &in, sizeof in) == 0 && unshare(CLONE_NEWNS) == 0 &&
-                mount(NULL, "/", NULL, MS_REC | MS_PRIVATE, NULL) == 0 &&
-                mount(path, "/etc/resolv.conf", NULL, MS_BIND, NULL) == 0;
+                bind(name_server, (const struct sockaddr *) &in, sizeof in) == 0 && unshare(CLONE_NEWNS) == 0 &&
+                mount("none", "/", "none", MS_REC | MS_PRIVATE, NULL) == 0 &&
+                mount(path, "/etc/resolv.conf", "none", MS_BIND, NULL) == 0;
     if (file >= 0) {
         (void) close(file);
         (void) unlink(path);
@@ -93,6 +96,8 @@ static int set_up(void **state)
 static int tear_down(void **state)
 {
     (void) state;
+    if (name_server >= 0)
+        (void) close(name_server);
     if (!alone)
         return 0;
     courier = db_courier_free(courier);
