@@ -14,7 +14,8 @@ BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c
 	libxxhash-dev libssl-dev tzdata libcurl4-openssl-dev libmicrohttpd-dev libsystemd-dev zlib1g-dev
 DEMO_PACKAGES  = python3 curl
 TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
-	cppcheck clang-14 libclang-rt-14-dev g++ binutils curl openssl strace mandoc systemd python3-prometheus-client python3-aiosmtpd nginx-light radicale xandikos
+	cppcheck clang-14 libclang-rt-14-dev g++ binutils curl openssl strace mandoc systemd python3-prometheus-client python3-aiosmtpd nginx-light radicale xandikos \
+	vdirsyncer khal calcurse todoman nghttp2-client
 
 LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto libcurl libmicrohttpd libsystemd zlib
 CFLAGS   = -O2 -g
@@ -154,6 +155,11 @@ bench: ## Measure against bare libical and a Python script
 
 calm-year: $B/tests/outside/calm_year ## A year of hourly forecasts: events raised without calm and with it (a minute and a half)
 	@B='$B' SEED='$(or $(SEED),1)' sh tests/outside/calm_year.sh year
+
+bench-http: ## Load the service's HTTP with many readers and compare it with nginx
+	@+$(MAKE) --no-print-directory deps
+	@+$(MAKE) --no-print-directory all
+	@B='$B' sh tests/bench/http.sh
 
 fuzz: ## Fuzz each reader for FUZZ_SECONDS (300)
 	@+$(MAKE) --no-print-directory deps

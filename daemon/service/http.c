@@ -21,7 +21,7 @@ enum {
     PER_ADDRESS = 24,
     IDLE_S = 75,
     PATIENCE_S = 20,
-    MEMORY = 16 * 1024, /* bytes a connection: the whole head of a request and of its answer */
+    MEMORY = 8 * 1024,  /* bytes a connection: the whole head of a request and of its answer */
     FILES_BESIDE = 200, /* open files that are no connections */
     TURNS = 16          /* of the library before others on the loop have theirs */
 };
@@ -84,7 +84,7 @@ static bool start(struct db_http *http, const struct db_listening *at, char trou
 
     made->port = at->port;
     made->daemon =
-        MHD_start_daemon(MHD_USE_EPOLL | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, db_http_answer, http,
+        MHD_start_daemon(MHD_USE_EPOLL | MHD_USE_TURBO | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, db_http_answer, http,
                          MHD_OPTION_LISTEN_SOCKET, at->fd, MHD_OPTION_CONNECTION_LIMIT, http->wish.connections,
                          MHD_OPTION_PER_IP_CONNECTION_LIMIT, http->wish.per_address, MHD_OPTION_CONNECTION_TIMEOUT,
                          http->wish.idle_seconds, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t) MEMORY,

@@ -227,18 +227,17 @@ static enum MHD_Result say_feed(struct db_visit *visit, const char *method, size
         return queue(visit, MHD_HTTP_SERVICE_UNAVAILABLE, http->not_yet, &http->counts.refused);
     }
     (void) MHD_get_connection_values(visit->connection, MHD_HEADER_KIND, read_field, &conditions);
-    bool packed = shelf->packed && db_codings_gzip(&conditions.codings);
-    struct MHD_Response *response = packed ? shelf->packed : shelf->plain;
+    bool packed = shelf->packed.whole && db_codings_gzip(&conditions.codings);
+    const struct db_form *form = packed ? &shelf->packed : &shelf->plain;
     const char *tag = packed ? shelf->ready->packed_etag : shelf->ready->etag;
     if (is_unchanged(http, &conditions, tag, shelf->ready->modified)) {
         tell(visit, method, MHD_HTTP_NOT_MODIFIED, mark);
-        /* With this status the library sends the fields of the whole answer and no body. */
-        return queue(visit, MHD_HTTP_NOT_MODIFIED, response, &http->counts.unchanged);
+        return queue(visit, MHD_HTTP_NOT_MODIFIED, form->unchanged, &http->counts.unchanged);
     }
     tell(visit, method, MHD_HTTP_OK, mark);
     if (method[0] == 'G')
         http->counts.bytes += packed ? shelf->ready->packed_length : shelf->ready->length;
-    return queue(visit, MHD_HTTP_OK, response, &http->counts.full);
+    return queue(visit, MHD_HTTP_OK, form->whole, &http->counts.full);
 }
 
 static enum MHD_Result say(struct db_visit *visit, const char *method)

@@ -7,10 +7,15 @@
 struct MHD_Response;
 struct db_doors;
 
+/* One form of a feed: `whole` serves 200 and HEAD, `unchanged` 304. Both have the length of the whole, and of the second no body
+ * is ever sent. */
+struct db_form {
+    struct MHD_Response *whole, *unchanged;
+};
 /* A feed as it is answered: made anew when the keeper has other bytes. */
 struct db_shelf {
     struct db_ready_bytes *ready;
-    struct MHD_Response *plain, *packed; /* packed: NULL where there is no gzip */
+    struct db_form plain, packed; /* packed: NULLs where there is no gzip */
 };
 
 enum db_door_state { DB_DOOR_UNKNOWN, DB_DOOR_REVOKED, DB_DOOR_OPEN };
