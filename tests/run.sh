@@ -82,21 +82,26 @@ part_valgrind() { # the unit programs; the property ones repeat the same code to
         --suppressions=tests/valgrind.suppress" sh tests/programs.sh $chosen && [ $built -eq 0 ]
 }
 
-scripts() { # FOLDER: its scripts, but for what they share
+scripts() { # FOLDER [AT ONCE]: its scripts, but for what they share
     passed=0 failed=0 skipped=0
     for script in "$1"/*.sh; do
-        [ -e "$script" ] && [ "${script##*/}" != lib.sh ] || continue
-        timeout 240 sh "$script" >"$logs/$(basename "$script").log" 2>&1
-        end=$?
-        count=$(awk '/^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$/ { line = $0 } END { gsub(/[^0-9]+/, " ", line); print line }' \
-            "$logs/$(basename "$script").log")
+        [ -e "$script" ] && [ "${script##*/}" != lib.sh ] && echo "$script"
+    done >"$logs/scripts"
+    # shellcheck disable=SC2016 # for the shell that it is handed to
+    xargs -P "${2:-1}" -I '{}' sh -c 'log=$1/$(basename "$2").log begun=$(date +%s)
+        timeout 300 sh "$2" >"$log" 2>&1 </dev/null
+        echo "$? $(($(date +%s) - begun))" >"$log.end"' run "$logs" '{}' <"$logs/scripts"
+    while read -r script; do
+        log=$logs/$(basename "$script").log
+        read -r end took <"$log.end"
+        count=$(awk '/^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$/ { line = $0 } END { gsub(/[^0-9]+/, " ", line); print line }' "$log")
         # shellcheck disable=SC2086 # three numbers
         set -- ${count:-0 1 0}
         [ "$end" -ne 0 ] && [ "$2" -eq 0 ] && set -- "$1" 1 "$3"
-        echo "--- $script: $1 passed, $2 failed, $3 skipped"
-        grep -v '^[0-9]* passed, ' "$logs/$(basename "$script").log" | tail -n 40
+        echo "--- $script: $1 passed, $2 failed, $3 skipped, $took s"
+        grep -v '^[0-9]* passed, ' "$log" | tail -n 40
         passed=$((passed + $1)) failed=$((failed + $2)) skipped=$((skipped + $3))
-    done
+    done <"$logs/scripts"
     echo "$passed passed, $failed failed, $skipped skipped"
     [ "$failed" -eq 0 ]
 }
@@ -106,9 +111,9 @@ part_cli() {
     scripts tests/cli
 }
 
-part_service() { # real servers and clients, on loopback
+part_service() { # real servers and clients, on loopback; they wait more than they work
     make_quiet all || return 1
-    scripts tests/service
+    scripts tests/service 4
 }
 
 part_outside() {
