@@ -1,0 +1,142 @@
+/* The keeper on a simulated clock: what a mistake, a restart with a broken plan, a changed file and a note of another program
+ * do, and what readers are given. */
+#include <setjmp.h>
+#include <stdarg.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include <cmocka.h>
+
+#include "kit/yard.h"
+
+#include "base/banned.h"
+
+static void a_mistake_leaves_the_last_good_plan_in_force_and_shows_in_the_feed(void **state)
+{
+    struct yard *yard = *state;
+    char broken[4096];
+
+    run_for(yard, HOUR);
+    assert_true(feed_says(yard, "carrot"));
+    assert_false(feed_says(yard, "Mistake in your plan"));
+    struct db_ready_bytes *before = db_keeper_feed(yard->keeper, DB_READY_JOBS);
+    (void) snprintf(broken, sizeof broken, "%s[sowing kale-1]\ncrop = karrot\nbed = north\nsow = 2028-05-01\n", plan);
+    write_file(yard->file, broken);
+    run_for(yard, HOUR);
+    assert_int_equal(db_mistakes_count(db_keeper_mistakes(yard->keeper)), 1);
+    assert_true(feed_says(yard, "SUMMARY:Mistake in your plan: garden.ini line 31"));
+    assert_true(feed_says(yard, "carrot"));                     /* the jobs of the good plan */
+    assert_true(strstr(before->data, "END:VCALENDAR") != NULL); /* who holds the old bytes still has them */
+
+    /* A service that starts now has only the broken plan and what was put by. */
+    for (int turn = 0; turn < 2; turn++) {
+        close_house(yard);
+        open_house(yard);
+        assert_true(feed_says(yard, "carrot")); /* before anything was read */
+        run_for(yard, 3 * DAY);
+        assert_true(feed_says(yard, "carrot"));
+        assert_true(feed_says(yard, "Mistake in your plan"));
+        assert_int_equal(yard->evaluations, 5); /* at the start, told twice; then at three midnights */
+        assert_non_null(db_keeper_estate(yard->keeper));
+    }
+    write_file(yard->file, plan);
+    run_for(yard, HOUR);
+    assert_int_equal(db_mistakes_count(db_keeper_mistakes(yard->keeper)), 0);
+    assert_false(feed_says(yard, "Mistake in your plan"));
+    db_ready_release(before);
+}
+
+static void files_elsewhere_in_the_plan_are_noticed(void **state)
+{
+    struct yard *yard = *state;
+
+    run_for(yard, HOUR);
+    const int before = yard->evaluations;
+    write_file(yard->beds, "[bed north]\nname = the long bed\n");
+    run_for(yard, HOUR);
+    assert_int_equal(yard->evaluations, before + 1);
+    assert_true(feed_says(yard, "the long bed"));
+    run_for(yard, HOUR);
+    assert_int_equal(yard->evaluations, before + 1); /* its own writing wakes nothing up */
+    assert_int_equal(remove(yard->beds), 0);
+    run_for(yard, HOUR);
+    assert_true(db_mistakes_count(db_keeper_mistakes(yard->keeper)) > 0);
+    assert_true(feed_says(yard, "the long bed"));
+    write_file(yard->beds, beds);
+    run_for(yard, HOUR);
+    assert_true(feed_says(yard, "the north bed"));
+    assert_false(feed_says(yard, "the long bed"));
+}
+
+static void a_note_of_another_program_is_seen(void **state)
+{
+    struct yard *yard = *state;
+    char path[128], trouble[256];
+    struct db_record *other = NULL;
+    struct db_date day;
+    int64_t number;
+
+    run_for(yard, HOUR);
+    const int before = yard->evaluations;
+    (void) snprintf(path, sizeof path, "%s/record.sqlite", yard->state);
+    assert_int_equal(db_record_open(path, &other, trouble), DB_OK);
+    assert_int_equal(db_date_of(2028, 1, 2, &day), DB_OK);
+    const struct db_note note = { .sowing = "carrot-1", .word = "sown", .date = day, .text = "" };
+    assert_int_equal(db_record_add_note(other, &note, 1830513600, &number), DB_OK);
+    run_for(yard, HOUR);
+    assert_int_equal(yard->evaluations, before + 1);
+    assert_true(yard->which & (1U << DB_READY_JOBS));
+    assert_true(feed_says(yard, "✓"));
+    other = db_record_close(other);
+    run_for(yard, HOUR);
+    assert_int_equal(yard->evaluations, before + 1);
+}
+
+static void the_same_bytes_keep_their_tag_and_their_date(void **state)
+{
+    struct yard *yard = *state;
+
+    run_for(yard, HOUR);
+    struct db_ready_bytes *first = db_keeper_feed(yard->keeper, DB_READY_TASKS);
+    assert_non_null(first);
+    assert_int_equal(strlen(first->etag), 34);
+    assert_int_equal(first->etag[0], '"');
+    assert_non_null(first->packed);
+    assert_true(first->packed_length < first->length);
+    assert_string_not_equal(first->etag, first->packed_etag);
+    run_for(yard, HOUR);
+    db_house_reload(&yard->house);
+    close_house(yard);
+    open_house(yard);
+    run_for(yard, HOUR);
+    struct db_ready_bytes *again = db_keeper_feed(yard->keeper, DB_READY_TASKS);
+    assert_string_equal(first->etag, again->etag);
+    assert_string_equal(first->packed_etag, again->packed_etag);
+    assert_int_equal(first->modified, again->modified);
+    assert_true(again->modified <= yard->sim.wall / 1000);
+    db_ready_release(first);
+    db_ready_release(again);
+}
+
+static void two_services_do_not_look_after_one_garden(void **state)
+{
+    struct yard *yard = *state;
+    struct db_keeper *second = NULL;
+    char trouble[256] = "";
+
+    assert_int_equal(db_keeper_new(&yard->house, yard->file, yard->state, &second, trouble), DB_TROUBLE);
+    assert_non_null(strstr(trouble, "another dewbelld looks after"));
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(a_mistake_leaves_the_last_good_plan_in_force_and_shows_in_the_feed, set_up,
+                                        tear_down),
+        cmocka_unit_test_setup_teardown(files_elsewhere_in_the_plan_are_noticed, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_note_of_another_program_is_seen, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(the_same_bytes_keep_their_tag_and_their_date, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(two_services_do_not_look_after_one_garden, set_up, tear_down),
+    };
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
