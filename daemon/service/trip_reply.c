@@ -93,7 +93,6 @@ static void say_trouble(const struct db_trip *trip, CURLcode result, long status
         return;
     case CURLE_UNSUPPORTED_PROTOCOL:
     case CURLE_URL_MALFORMAT:
-        (void) curl_easy_getinfo(trip->easy, CURLINFO_REDIRECT_COUNT, &number);
         (void) snprintf(room, size,
                         status ? "%s sent us on to a kind of address that is not followed"
                                : "the address of %s is of a kind that is not allowed here",
