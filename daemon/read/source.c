@@ -469,6 +469,12 @@ static enum db_status read_set(struct db_load *load, const char *path, struct db
     return *ret ? db_load_ini(load, *ret, path, at) : DB_FULL;
 }
 
+const struct db_field *db_source_fields(size_t *ret_count)
+{
+    *ret_count = ROWS;
+    return rows;
+}
+
 enum db_status db_source_load(struct db_load *load, const char *id, struct db_place asked, const char *shipped,
                               const char *own, const struct db_source **ret)
 {

@@ -58,6 +58,10 @@ DB_MUST_USE enum db_status db_source_read(const char *id, struct db_place asked,
                                           struct db_arena *arena, struct db_mistakes *mistakes,
                                           const struct db_source **ret);
 
+struct db_field;
+/* The keys of a description (fields.h), for the documents' test. */
+const struct db_field *db_source_fields(size_t *ret_count);
+
 struct db_load;
 /* The same as a part of reading a plan (load.h): the files are among the plan's. */
 DB_MUST_USE enum db_status db_source_load(struct db_load *load, const char *id, struct db_place asked,

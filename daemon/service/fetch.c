@@ -405,7 +405,7 @@ static void ask(struct db_fetch *fetch)
     const struct db_estate *estate = db_keeper_estate(fetch->keeper);
     const struct db_source *source = estate->source;
     struct db_arena *arena = db_arena_new(arena_limit);
-    struct db_answer_row last;
+    struct db_answer_row last = { .url = "" };
     const char *url = NULL;
     enum db_status status = DB_FULL;
 

@@ -1,9 +1,11 @@
 /* Every malformed description of a forecast source in tests/corpus/sources gives exactly the mistakes that stand beside it
  * in NAME.err: file, line, column, what is wrong, what to write instead. The source asked for is always "test". ACCEPT=1
  * in the environment writes the .err files anew, for the difference to be read as text. */
+#include "read/fields.h"
 #include "read/source.h"
 
 #include <dirent.h>
+#include <unistd.h>
 
 #include <setjmp.h>
 #include <stdarg.h>
@@ -119,9 +121,44 @@ static void each_malformed_description_gives_its_mistakes(void **state)
     assert_int_equal(wrong, 0);
 }
 
+/* The page names every key, and what it gives to copy is read without a mistake. */
+static void the_page_is_right(void **state)
+{
+    size_t count;
+    const struct db_field *rows = db_source_fields(&count);
+    char *page = read_file("docs/forecast.md"), *from = strstr(page, "    [source my-station]"),
+         *end = from ? strstr(from, "\n\n") : NULL;
+    struct db_arena *arena = db_arena_new((size_t) 64 << 20);
+    struct db_mistakes *mistakes = db_mistakes_new(arena);
+    const struct db_source *source = NULL;
+    char file[] = "/tmp/dewbell-page-XXXXXX";
+
+    (void) state;
+    assert_non_null(end);
+    for (size_t i = 0; i < count; i++) {
+        char key[64];
+
+        (void) snprintf(key, sizeof key, "`%s`", rows[i].key);
+        if (!strstr(rows[i].key, "_unit") && !strstr(page, key))
+            fail_msg("docs/forecast.md does not name %s", rows[i].key);
+    }
+    *end = '\0';
+    const int fd = mkstemp(file);
+    assert_true(fd >= 0 && close(fd) == 0);
+    write_file(file, from);
+    const enum db_status status =
+        db_source_read("my-station", (struct db_place){ 0 }, "rules", file, arena, mistakes, &source);
+    if (status != DB_OK)
+        fail_msg("%s", db_mistakes_at(mistakes, 0)->what);
+    assert_int_equal(remove(file), 0);
+    free(page);
+    (void) db_arena_free(arena);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(each_malformed_description_gives_its_mistakes) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(each_malformed_description_gives_its_mistakes),
+                                        cmocka_unit_test(the_page_is_right) };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -75,9 +75,9 @@ static const char *line_of(const char *name, size_t number)
 
     (void) snprintf(path, sizeof path, "%s/%s", bench.folder, name);
     FILE *file = fopen(path, "re");
-    bool there = false;
-    while (file && (there = fgets(line, sizeof line, file) != NULL) && at < number)
-        at++;
+    bool there = file && fgets(line, sizeof line, file);
+    for (; there && at < number; at++)
+        there = fgets(line, sizeof line, file) != NULL;
     if (file)
         (void) fclose(file);
     return there ? line : "";
@@ -162,8 +162,7 @@ static int set_up(void **state)
     /* What is logged is read back. */
     (void) snprintf(log, sizeof log, "%s/log", bench.folder);
     bench.errors = dup(2);
-    const int fd = open(log, O_CREAT | O_WRONLY | O_APPEND | O_CLOEXEC, 0600);
-    assert_true(fd >= 0 && dup2(fd, 2) == 2 && close(fd) == 0);
+    assert_non_null(freopen(log, "a", stderr));
     db_log_set(DB_LOG_NOTICE);
     sim_start(&bench.sim, start);
     bench.sim.busy = busy;
@@ -182,6 +181,7 @@ static int tear_down(void **state)
 {
     (void) state;
     close_house();
+    (void) fflush(stderr);
     (void) dup2(bench.errors, 2);
     (void) close(bench.errors);
     (void) close(bench.life);
