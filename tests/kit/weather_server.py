@@ -2,7 +2,8 @@
 """A weather server that answers by a script, on loopback only.
 
 weather_server.py FOLDER BODY: prints its port and serves until standard input ends. FOLDER/script has one line an answer, the
-last one for ever: a status, then "Name: value" headers between " | ", or "close" to hang up. A 200 carries the file BODY.
+last one for ever: a status, then "Name: value" headers between " | ", or "close" to hang up. A 200 carries the file BODY, or
+what stands after "Body: ".
 Each request becomes a line of FOLDER/asked: its path and its headers as JSON.
 """
 
@@ -47,6 +48,9 @@ class Handler(http.server.BaseHTTPRequestHandler):
         self.send_response(int(status))
         for header in headers:
             name, value = header.split(": ", 1)
+            if name == "Body":
+                body = value.encode()
+                continue
             self.send_header(name, value)
         if status != "304":
             self.send_header("Content-Length", str(len(body)))

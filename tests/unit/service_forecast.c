@@ -323,6 +323,46 @@ static void outlives_a_restart(void **state)
     (void) db_arena_free(arena);
 }
 
+/* A service that must be asked first where to ask; what it names must be on the same server. */
+static void asks_where_to_ask(void **state)
+{
+    char text[sizeof plan + 512], script[512];
+    const char *const forecast = strstr(plan, "[forecast]");
+
+    (void) state;
+    (void) snprintf(text, sizeof text,
+                    "[source grid]\ntitle = Grid\nfind = http://127.0.0.1:%d/at/{latitude},{longitude}\nfound = /grid\n"
+                    "shape = columns\ntime = /daily/time\nlow = /daily/temperature_2m_min\nlow_unit = °C\n"
+                    "high = /daily/temperature_2m_max\nhigh_unit = °C\nheaders = Accept: application/geo+json\n",
+                    bench.port);
+    write_file("own.ini", text);
+    (void) snprintf(text, sizeof text, "%.*s[forecast]\nsource = grid\nsources = own.ini\n", (int) (forecast - plan),
+                    plan);
+    write_file("garden.ini", text);
+    (void) snprintf(script, sizeof script,
+                    "200 | Body: {\"grid\":\"http://127.0.0.1:%d/square/7\"}\n200 | ETag: \"g\"\n304\n404\n"
+                    "200 | Body: {\"grid\":\"http://127.0.0.1:1/square/7\"}\n",
+                    bench.port);
+    write_file("script", script);
+    open_house();
+    while (lines_of("asked") < 2)
+        (void) next_asking();
+    HAS(line_of("asked", 0), "\"path\": \"/at/52.1,-1.9\"");
+    HAS(line_of("asked", 0), "\"accept\": \"application/geo+json\"");
+    HAS(line_of("asked", 1), "\"path\": \"/square/7\"");
+    sim_run(&bench.sim, bench.house.loop, 5000);
+    assert_non_null(db_keeper_estate(bench.keeper)->told);
+    (void) next_asking(); /* the square is known now */
+    HAS(line_of("asked", 2), "\"path\": \"/square/7\"");
+    HAS(line_of("asked", 2), "\"if-none-match\": \"\\\"g\\\"\"");
+    (void) next_asking(); /* gone: looked up again, and then it names another server */
+    (void) next_asking();
+    HAS(line_of("asked", 4), "\"path\": \"/at/52.1,-1.9\"");
+    assert_string_equal(about_now().trouble, "its first answer names an address of another server");
+    assert_int_equal(lines_of("asked"), 5);
+    assert_int_equal(lines_of("log"), 1);
+}
+
 /* The days that were forecast stay when the answer has lost them, a day and a half later it is stale. */
 static void grows_old(void **state)
 {
@@ -349,7 +389,7 @@ int main(void)
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
         TEST(asked_politely),     TEST(patience),  TEST(waits_as_long_as_it_is_told),
-        TEST(outlives_a_restart), TEST(grows_old),
+        TEST(outlives_a_restart), TEST(grows_old), TEST(asks_where_to_ask),
     };
 
     return cmocka_run_group_tests_name("service_forecast", tests, NULL, NULL);
