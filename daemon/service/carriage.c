@@ -325,20 +325,19 @@ enum db_status db_carriage_start(struct db_garden_morning *garden, const struct 
 
 void db_carriage_leave(struct db_garden_morning *garden, struct db_carriage **orphans)
 {
-    while (garden->carriages) {
-        struct db_carriage *carriage = garden->carriages;
-
-        if (carriage->command || carriage->settled) {
-            (void) db_command_kill(carriage->command);
-            forget(carriage);
+    for (struct db_carriage *next, *at = garden->carriages; at; at = next) {
+        next = at->next;
+        if (at->command || at->settled) {
+            (void) db_command_kill(at->command);
+            free(at);
             continue;
         }
-        garden->carriages = carriage->next;
-        carriage->next = *orphans;
-        carriage->garden = NULL;
-        carriage->list = orphans;
-        *orphans = carriage;
+        at->next = *orphans;
+        at->garden = NULL;
+        at->list = orphans;
+        *orphans = at;
     }
+    garden->carriages = NULL;
 }
 
 void db_carriage_free_all(struct db_carriage **list)

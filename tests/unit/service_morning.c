@@ -112,7 +112,8 @@ enum answer { TAKEN, LATER, NEVER, CUT, NO_NETWORK };
 
 struct got {
     char message[128];
-    int copies; /* that were taken, or may have been */
+    int copies;   /* that were taken, or may have been */
+    int64_t wall; /* ms: when the first came */
 };
 
 static struct {
@@ -145,6 +146,7 @@ static void take(const char *message)
     assert_non_null(receiver.got);
     memset(&receiver.got[receiver.count], 0, sizeof *receiver.got);
     (void) snprintf(receiver.got[receiver.count].message, sizeof receiver.got[0].message, "%s", message);
+    receiver.got[receiver.count].wall = db_loop_wall(receiver.loop);
     receiver.got[receiver.count++].copies = 1;
 }
 
@@ -218,16 +220,23 @@ enum db_status db_courier_send(struct db_courier *courier, const struct db_erran
     return DB_OK;
 }
 
-/* Copies of the morning of a date that an outlet took. */
-static int copies(struct db_date date, const char *outlet)
+static const struct got *find_got(struct db_date date, const char *outlet)
 {
     char begin[64], iso[11];
 
     (void) snprintf(begin, sizeof begin, "%s.mail.%s.", db_date_iso(date, iso), outlet);
     for (size_t i = 0; i < receiver.count; i++)
         if (strncmp(receiver.got[i].message, begin, strlen(begin)) == 0)
-            return receiver.got[i].copies;
-    return 0;
+            return &receiver.got[i];
+    return NULL;
+}
+
+/* Copies of the morning of a date that an outlet took. */
+static int copies(struct db_date date, const char *outlet)
+{
+    const struct got *got = find_got(date, outlet);
+
+    return got ? got->copies : 0;
 }
 
 /* ---- the bench ---- */
@@ -339,9 +348,10 @@ struct zone_span {
     const char *zone;
 };
 
-/* For each date from `first` on: whether clocks in the garden ever stood between 06:30 and noon of it. */
+/* For each date from `first` on: the wall time (unix ms) of the first minute in which clocks in the garden stood between
+ * 06:30 and noon of it; 0: they never did. */
 static void shown_days(int64_t wall, int64_t length, const struct sim_event *events, size_t count,
-                       const struct zone_span *zones, size_t zone_count, struct db_date first, bool shown[DAYS_MOST])
+                       const struct zone_span *zones, size_t zone_count, struct db_date first, int64_t shown[DAYS_MOST])
 {
     size_t event = 0, zone = zone_count;
 
@@ -364,8 +374,8 @@ static void shown_days(int64_t wall, int64_t length, const struct sim_event *eve
         const int32_t i = date.day - first.day;
         assert_true(i >= 0 && i < DAYS_MOST);
         /* The last minute before noon leaves no time to write and send; none of the events below needs it. */
-        if (local.tm_hour * 60 + local.tm_min >= 390 && local.tm_hour * 60 + local.tm_min < 719)
-            shown[i] = true;
+        if (local.tm_hour * 60 + local.tm_min >= 390 && local.tm_hour * 60 + local.tm_min < 719 && !shown[i])
+            shown[i] = wall + steady;
     }
     (void) unsetenv("TZ");
     tzset();
@@ -407,7 +417,7 @@ static void a_year_brings_one_morning_a_day(void **state)
                                        { utc(2028, 12, 5, 3, 0) - begin, "Pacific/Pago_Pago" },
                                        { utc(2028, 12, 20, 18, 0) - begin, "Pacific/Kiritimati" },
                                        { utc(2029, 1, 10, 9, 0) - begin, "Europe/London" } };
-    static bool shown[DAYS_MOST];
+    static int64_t shown[DAYS_MOST];
     struct bench *b = bench_new(begin, "Europe/London", first);
     size_t days = 0;
 
@@ -424,12 +434,17 @@ static void a_year_brings_one_morning_a_day(void **state)
     shown_days(begin, length, events, b->sim.count, zones, sizeof zones / sizeof zones[0], first, shown);
     for (int32_t i = 0; i < DAYS_MOST; i++) {
         const struct db_date date = db_date_add(first, i);
+        const struct got *got = find_got(date, "me");
+        const int expected = shown[i] != 0;
         char iso[11];
 
-        days += shown[i];
-        if (copies(date, "me") != shown[i] || copies(date, "you") != shown[i])
+        days += (size_t) expected;
+        if (copies(date, "me") != expected || copies(date, "you") != expected)
             fail_msg("%s: %d and %d copies, expected %d", db_date_iso(date, iso), copies(date, "me"),
-                     copies(date, "you"), shown[i]);
+                     copies(date, "you"), expected);
+        /* At its hour, not somewhere before noon: the clock we step along reads minutes, writing and sending take seconds. */
+        if (got && (got->wall < shown[i] - MINUTE || got->wall > shown[i] + MINUTE))
+            fail_msg("%s: %lld s after its hour", db_date_iso(date, iso), (long long) (got->wall - shown[i]) / 1000);
     }
     assert_true(days > 385);
     assert_int_equal(copies(on(2028, 2, 29), "me"), 1);
