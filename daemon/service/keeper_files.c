@@ -201,8 +201,11 @@ static void log_mistakes(const struct db_keeper *keeper, const struct db_mistake
     for (size_t i = 0; shown < SHOWN && (mistake = db_mistakes_at(mistakes, i)); i++) {
         if (mistake->advice)
             continue;
-        db_log(DB_LOG_WARNING, "%s: %s:%u:%u: %s%s%s", db_keeper_name(keeper), mistake->at.file ? mistake->at.file : "",
-               mistake->at.line, mistake->at.column, mistake->what, *mistake->instead ? "; " : "", mistake->instead);
+        char place[32] = "";
+        if (mistake->at.line)
+            (void) snprintf(place, sizeof place, ":%u:%u", mistake->at.line, mistake->at.column);
+        db_log(DB_LOG_WARNING, "%s: %s%s: %s%s%s", db_keeper_name(keeper), mistake->at.file ? mistake->at.file : "",
+               place, mistake->what, *mistake->instead ? "; " : "", mistake->instead);
         shown++;
     }
     db_log(DB_LOG_WARNING, "%s: %zu mistake%s; %s", db_keeper_name(keeper), count, count == 1 ? "" : "s",
@@ -252,13 +255,15 @@ static void refuse(struct db_keeper *keeper, struct db_arena *arena, struct db_m
 
 static void welcome(struct db_keeper *keeper, const struct db_mistakes *mistakes, bool was_wrong)
 {
+    const size_t advice = db_mistakes_advice(mistakes);
     const struct db_garden *garden = keeper->estate.garden;
 
     db_log(DB_LOG_INFO, "%s: %s: %zu sowings in %zu beds, %zu jobs", db_keeper_name(keeper),
            was_wrong ? "mended" : "read", db_garden_sowings(garden), db_garden_beds(garden),
            db_jobs_count(keeper->jobs));
-    if (db_mistakes_advice(mistakes))
+    if (advice && advice != keeper->advice)
         db_log(DB_LOG_INFO, "%s: there is advice about the plan; `dewbell check` shows it", db_keeper_name(keeper));
+    keeper->advice = advice;
     db_keeper_store_good(keeper, &keeper->estate);
 }
 

@@ -29,6 +29,7 @@ struct db_keeper {
 
     struct db_ready_bytes *ready[DB_READY_COUNT];
     char **names;              /* of the files read, without their folders; NULL-terminated */
+    size_t advice;             /* how much the log last said there is */
     bool waiting;              /* another program was writing the feeds: try again soon */
     struct db_timer *settle;   /* files changed: read them when they have come to rest */
     int64_t restless;          /* steady time of the first change that is not read yet; -1: none */

@@ -54,7 +54,7 @@ static inline int remove_one(const char *path, const struct stat *about, int kin
 
 static inline void write_file(const char *path, const char *text)
 {
-    char beside[128];
+    char beside[4200];
     FILE *file;
 
     (void) snprintf(beside, sizeof beside, "%s~", path); /* as editors do */

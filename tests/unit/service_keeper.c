@@ -118,6 +118,93 @@ static void the_same_bytes_keep_their_tag_and_their_date(void **state)
     db_ready_release(again);
 }
 
+/* Moves the garden's files into a folder of their own, so that its record stays when that goes. */
+static void move_to_plot(struct yard *yard, const char *more)
+{
+    char text[4096];
+
+    close_house(yard);
+    (void) snprintf(yard->beds, sizeof yard->beds, "%s/plot", yard->folder);
+    assert_int_equal(mkdir(yard->beds, 0700), 0);
+    (void) snprintf(yard->file, sizeof yard->file, "%s/plot/garden.ini", yard->folder);
+    (void) snprintf(yard->beds, sizeof yard->beds, "%s/plot/beds.ini", yard->folder);
+    (void) snprintf(text, sizeof text, "%s%s", plan, more);
+    write_file(yard->file, text);
+    write_file(yard->beds, beds);
+}
+
+static void a_folder_that_goes_and_comes_back_is_noticed(void **state)
+{
+    struct yard *yard = *state;
+    char here[96], away[96];
+
+    move_to_plot(yard, "");
+    open_house(yard);
+    run_for(yard, HOUR);
+    (void) snprintf(here, sizeof here, "%s/plot", yard->folder);
+    (void) snprintf(away, sizeof away, "%s/away", yard->folder);
+    assert_int_equal(rename(here, away), 0);
+    run_for(yard, HOUR);
+    assert_int_equal(db_mistakes_count(db_keeper_mistakes(yard->keeper)), 1);
+    assert_true(feed_says(yard, "Mistake in your plan"));
+    assert_int_equal(rename(away, here), 0);
+    run_for(yard, HOUR);
+    assert_int_equal(db_mistakes_count(db_keeper_mistakes(yard->keeper)), 0);
+    assert_false(feed_says(yard, "Mistake in your plan"));
+    /* And it is watched again. */
+    write_file(yard->beds, "[bed north]\nname = the long bed\n");
+    run_for(yard, HOUR);
+    assert_true(feed_says(yard, "the long bed"));
+}
+
+static void weather_that_is_added_to_an_open_file_counts(void **state)
+{
+    struct yard *yard = *state;
+    char path[96];
+
+    move_to_plot(yard, "[weather]\nobserved = weather.csv\ncolumns = date=date, low=low [°C], high=high [°C]\n");
+    (void) snprintf(path, sizeof path, "%s/plot/weather.csv", yard->folder);
+    FILE *file = fopen(path, "we");
+    assert_non_null(file);
+    assert_true(fputs("date,low,high\n2028-01-01,2,8\n", file) >= 0);
+    assert_int_equal(fflush(file), 0);
+    open_house(yard);
+    run_for(yard, HOUR);
+    assert_int_equal(db_mistakes_count(db_keeper_mistakes(yard->keeper)), 0);
+    const int before = yard->evaluations;
+    assert_true(fputs("2028-01-02,3,9\n", file) >= 0);
+    assert_int_equal(fflush(file), 0); /* not closed */
+    run_for(yard, HOUR);
+    assert_int_equal(yard->evaluations, before + 1);
+    assert_int_equal(fclose(file), 0);
+}
+
+static void a_plan_behind_a_link_is_noticed(void **state)
+{
+    struct yard *yard = *state;
+    char link[96], text[4096];
+
+    move_to_plot(yard, "");
+    (void) snprintf(link, sizeof link, "%s/linked.ini", yard->folder);
+    assert_int_equal(symlink(yard->file, link), 0);
+    /* What it includes is seen from where the link lies. */
+    (void) snprintf(text, sizeof text, "%s/beds.ini", yard->folder);
+    write_file(text, beds);
+    char target[96];
+    (void) snprintf(target, sizeof target, "%s", yard->file);
+    (void) snprintf(yard->file, sizeof yard->file, "%s", link);
+    open_house(yard);
+    run_for(yard, HOUR);
+    assert_true(feed_says(yard, "Wren Yard"));
+    char *renamed = strdup(plan);
+    assert_non_null(renamed);
+    memcpy(strstr(renamed, "Wren Yard"), "Robin Row", 9);
+    write_file(target, renamed);
+    free(renamed);
+    run_for(yard, HOUR);
+    assert_true(feed_says(yard, "Robin Row"));
+}
+
 static void two_services_do_not_look_after_one_garden(void **state)
 {
     struct yard *yard = *state;
@@ -136,6 +223,9 @@ int main(void)
         cmocka_unit_test_setup_teardown(files_elsewhere_in_the_plan_are_noticed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_note_of_another_program_is_seen, set_up, tear_down),
         cmocka_unit_test_setup_teardown(the_same_bytes_keep_their_tag_and_their_date, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_folder_that_goes_and_comes_back_is_noticed, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(weather_that_is_added_to_an_open_file_counts, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_plan_behind_a_link_is_noticed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(two_services_do_not_look_after_one_garden, set_up, tear_down),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
