@@ -225,7 +225,7 @@ help: ## This list
 
 -include $(wildcard $(ALL_C:%.c=$B/%.d))
 
-.PHONY: calm-year all tests outside replays fuzzers asan demo demo-once check accept bench fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
+.PHONY: calm-year all tests outside replays fuzzers asan demo demo-once check accept bench bench-http fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
 	clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:
