@@ -16,7 +16,7 @@ def feeds(folder, name):
     text = "".join(bytes(row[0]).decode() for row in file.execute("SELECT bytes FROM served ORDER BY feed"))
     text = text.replace("\r\n ", "").replace(f"Garden {name}", "Garden")
     text = re.sub(r"\r\n(UID|RELATED-TO|DTSTAMP|CREATED|LAST-MODIFIED|URL)[:;][^\r]*", "", text)
-    return sorted(re.findall(r"BEGIN:V(?:EVENT|TODO).*?END:V(?:EVENT|TODO)", text, re.S))
+    return sorted(re.findall(r"BEGIN:(?:VEVENT|VTODO).*?END:(?:VEVENT|VTODO)", text, re.S))
 
 
 def marks(text):
