@@ -88,6 +88,8 @@ cat >"$work/empty.c" <<'C'
 #include <stdio.h>
 int main(void)
 {
+    puts("up");
+    fflush(stdout);
     return getchar() == EOF;
 }
 C
@@ -95,14 +97,14 @@ libraries=$(ldd "$daemon_program" | awk '$3 ~ /^\// { print $3 }')
 # shellcheck disable=SC2086
 if gcc -o "$work/empty" "$work/empty.c" -Wl,--no-as-needed $libraries 2>"$work/err"; then
     mkfifo "$work/hold"
-    "$work/empty" <"$work/hold" &
+    "$work/empty" <"$work/hold" >"$work/empty.out" &
     empty=$!
     exec 9>"$work/hold"
     rss() {
         awk '/^VmRSS/ { print $2 }' "/proc/$1/status"
     }
     up_and_running() {
-        [ "$(rss "$empty")" -gt 500 ]
+        grep -q up "$work/empty.out"
     }
     await 10 up_and_running
     ours=$(rss "$daemon") bare=$(rss "$empty")
