@@ -3,16 +3,21 @@
 # wrong, revoked, long and slow requests; thousands of fetches while the feed is made anew.
 . tests/service/lib.sh
 
-garden plot
-plan=$work/plot/garden.ini
-note() { # WORDS...
-    "$program" --rules "$rules" --garden "$plan" note "$@" >/dev/null 2>&1
+# The demo's garden on a day in June: feeds of some 150 KB.
+mkdir -p "$work/tree/contrib" "$work/tree/tests"
+cp -r contrib/demo "$work/tree/contrib/"
+cp -r tests/data "$work/tree/tests/"
+plan=$work/tree/contrib/demo/garden.ini
+sowings=$work/tree/contrib/demo/sowings/summer.ini
+day=2015-06-27
+rewrite() { # SED-WORDS: the sowings, as an editor saves them
+    sed "$@" "$sowings" >"$sowings.new" && mv "$sowings.new" "$sowings"
 }
 token() { # [--new]
     "$program" --rules "$rules" --garden "$plan" "$@" token | sed -n 's|.*/f/\([A-Za-z0-9_-]*\)/jobs.ics$|\1|p'
 }
 secret=$(token)
-serve --garden "$plan" --listen 127.0.0.1:0 --patience 2 --log-requests
+serve --garden "$plan" --stand-on "$day" --listen 127.0.0.1:0 --patience 2 --log-requests
 await 20 grep -q 'feeds are served at' "$work/log"
 ok "it says where it serves"
 port=$(sed -n 's/.*feeds are served at 127.0.0.1:\([0-9]*\).*/\1/p' "$work/log")
@@ -45,7 +50,7 @@ for name in jobs mornings tasks; do
     gets "$name.ics" 200 "$base/f/$secret/$name.ics"
     same "type of $name.ics" "$(head_of Content-Type)" "text/calendar; charset=utf-8"
     same "length of $name.ics" "$(head_of Content-Length)" "$(wc -c <"$work/body" | tr -d ' ')"
-    same "file name of $name.ics" "$(head_of Content-Disposition)" "inline; filename=\"lark-bank-$name.ics\""
+    same "file name of $name.ics" "$(head_of Content-Disposition)" "inline; filename=\"tarn-hollow-$name.ics\""
     same "$name.ics is a calendar" "$(head -n 1 "$work/body" | tr -d '\r'),$(tail -n 1 "$work/body" | tr -d '\r')" \
         "BEGIN:VCALENDAR,END:VCALENDAR"
     # "first 128 bits of SHA-256 of the bytes": computed here by sha256sum.
@@ -228,13 +233,13 @@ same "a guess after twenty takes a second" \
     "$(curl -s -o /dev/null -w '%{time_total}' "$base/f/$wrong/jobs.ics" | awk '{ print ($1 >= 0.9 && $1 < 5) }')" 1
 same "a feed does not" "$(curl -s -o /dev/null -w '%{time_total}' "$feed" | awk '{ print ($1 < 0.9) }')" 1
 
-# Two thousand fetches while notes come and go: every body is whole and is what its tag says.
+# Two thousand fetches while a sowing is moved there and back: every body is whole and is what its tag says.
 (
     while [ ! -e "$work/enough" ]; do
-        note carrot-1 sown "$(date +%F)"
-        "$program" --rules "$rules" --garden "$plan" --json notes >"$work/notes"
-        "$program" --rules "$rules" --garden "$plan" strike \
-            "$(/usr/bin/python3 -c 'import json,sys; print(max(n["number"] for n in json.load(sys.stdin)))' <"$work/notes")" >/dev/null 2>&1
+        rewrite 's/^\(sow  *= \)2015-06-29/\12015-07-02/'
+        sleep 0.2
+        rewrite 's/^\(sow  *= \)2015-07-02/\12015-06-29/'
+        sleep 0.2
     done
 ) &
 writer=$!
@@ -271,6 +276,14 @@ await 2 gone "$feed"
 ok "revoked"
 gone "$base/f/$secret/mornings.ics"
 ok "for all feeds"
+quiet() { # the last change has been worked out: two looks agree
+    ask "$base/f/$fresh/jobs.ics"
+    quiet_tag=$(head_of ETag)
+    sleep 0.5
+    ask "$base/f/$fresh/jobs.ics"
+    [ "$(head_of ETag)" = "$quiet_tag" ]
+}
+await 20 quiet
 gets "the new one" 200 "$base/f/$fresh/jobs.ics"
 tag=$(head_of ETag) modified=$(head_of Last-Modified)
 
@@ -278,7 +291,7 @@ tag=$(head_of ETag) modified=$(head_of Last-Modified)
 halt
 same "it ends well" "$ended_with" 0
 cat "$work/log" >"$work/log.all"
-serve --garden "$plan" --listen "127.0.0.1:$port" --log-requests
+serve --garden "$plan" --stand-on "$day" --listen "127.0.0.1:$port" --log-requests
 feed=$base/f/$fresh/jobs.ics
 await 20 served
 ok "served after a restart"
@@ -286,12 +299,36 @@ same "the same tag" "$(head_of ETag)" "$tag"
 same "the same date" "$(head_of Last-Modified)" "$modified"
 
 # A plan with mistakes: the last good feed goes on.
-sed 's/^crop = carrot/crop = carot/' "$plan" >"$plan.new" && mv "$plan.new" "$plan"
+rewrite 's/^\(crop *= \)carrot$/\1carot/'
 await 20 grep -q carot "$work/log"
 ok "the mistake is in the log"
 gets "the feed goes on" 200 "$feed"
 halt
 cat "$work/log" >>"$work/log.all"
+# Other sockets: one in the file system, as a proxy on the same machine uses it, and one that was opened before the start.
+serve --garden "$plan" --stand-on "$day" --listen "$work/feeds.sock"
+over_file() {
+    ask --unix-socket "$work/feeds.sock" "http://localhost/f/$fresh/jobs.ics" && [ "$status" = 200 ]
+}
+await 20 over_file
+ok "a socket in the file system"
+same "it is for owner and group" "$(stat -c %a "$work/feeds.sock")" 660
+halt
+cat "$work/log" >>"$work/log.all"
+same "it is gone with the service" "$([ -e "$work/feeds.sock" ] && echo there)" ""
+if command -v systemd-socket-activate >/dev/null; then
+    begin "$work/log" systemd-socket-activate -l "127.0.0.1:$port" "$daemon_program" --rules "$rules" --garden "$plan" --stand-on "$day"
+    daemon=$pid
+    await 20 served
+    ok "a socket from systemd"
+    grep -q 'the socket that was handed over' "$work/log"
+    ok "it says so"
+    halt
+    same "it ends well, too" "$ended_with" 0
+    cat "$work/log" >>"$work/log.all"
+else
+    skip "systemd-socket-activate is not here"
+fi
 same "no token in the log" "$(grep -c -e "$secret" -e "$fresh" -e "$wrong" "$work/log.all")" 0
 same "requests are told without it" "$(grep -c '/f/…[0-9a-f]\{4\}/jobs.ics 200' "$work/log.all" | awk '{ print ($1 > 50) }')" 1
 finish
