@@ -16,6 +16,9 @@
 
 #include "base/banned.h"
 
+/* ms that the sweeper comes late, so that those that are due at about the same time are one wake-up. */
+enum { TOGETHER = 200 };
+
 static void leave(struct db_visit *visit)
 {
     struct db_visit_queue *queue = &visit->http->queues[visit->place];
@@ -200,8 +203,8 @@ void db_visit_sweep(void *context)
         if (http->queues[place].first && http->queues[place].first->due < next)
             next = http->queues[place].first->due;
     http->sweep_at = next;
-    if (next != INT64_MAX) /* a little later, so that those that came together go together */
-        db_timer_after(http->sweeper, next - now + 100);
+    if (next != INT64_MAX)
+        db_timer_after(http->sweeper, next - now + TOGETHER);
     else
         db_timer_stop(http->sweeper);
 }
