@@ -282,15 +282,24 @@ static void let_go(void *bytes)
     db_ready_release(bytes);
 }
 
-/* Large bytes go into a file in memory, from which the kernel sends them without a copy: measured at 1.5 times as many answers
- * of 150 KB for the same processor time. Where there can be none, and for small ones, they are sent from where they are. Takes
- * over `held`. */
-static struct MHD_Response *carry(struct db_ready_bytes *held, bool packed, bool body)
+/* A file without a name, which the kernel sends from without a copy: measured at 1.5 times as many answers of 150 KB for the
+ * same processor time. In the state folder its pages are large (ext4: 1.2 times the answers of a file in memory); where there
+ * can be none there, in memory. -1: neither. */
+static int nameless_file(const char *state)
+{
+    int fd = open(state, O_TMPFILE | O_RDWR | O_CLOEXEC, 0600);
+
+    return fd >= 0 ? fd : memfd_create("feed", MFD_CLOEXEC);
+}
+
+/* Large bytes go into a nameless file; small ones, and where there can be no file, are sent from where they are. Takes over
+ * `held`. */
+static struct MHD_Response *carry(const char *state, struct db_ready_bytes *held, bool packed, bool body)
 {
     char *data = packed ? held->packed : held->data;
     size_t length = packed ? held->packed_length : held->length, written = 0;
     struct MHD_Response *made = NULL;
-    int fd = body && length >= LARGE ? memfd_create("feed", MFD_CLOEXEC | MFD_ALLOW_SEALING) : -1;
+    int fd = body && length >= LARGE ? nameless_file(state) : -1;
 
     while (fd >= 0 && written < length) {
         ssize_t step = write(fd, data + written, length - written);
@@ -298,8 +307,7 @@ static struct MHD_Response *carry(struct db_ready_bytes *held, bool packed, bool
             break;
         written += (size_t) step;
     }
-    if (fd >= 0 && written == length &&
-        fcntl(fd, F_ADD_SEALS, F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_WRITE | F_SEAL_SEAL) == 0)
+    if (fd >= 0 && written == length)
         made = MHD_create_response_from_fd(length, fd);
     if (made) {
         db_ready_release(held);
@@ -337,7 +345,7 @@ static struct MHD_Response *make_answer(struct door *door, enum db_ready_feed fe
         { "X-Robots-Tag", "noindex", false },
         { "Content-Encoding", packed ? "gzip" : NULL, false },
     };
-    struct MHD_Response *made = carry(held, packed, body);
+    struct MHD_Response *made = carry(db_keeper_state(door->keeper), held, packed, body);
     if (!made)
         return NULL;
     for (size_t i = 0; i < sizeof fields / sizeof fields[0]; i++)
