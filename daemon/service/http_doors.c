@@ -289,7 +289,9 @@ static int nameless_file(const char *state)
 {
     int fd = open(state, O_TMPFILE | O_RDWR | O_CLOEXEC, 0600);
 
-    return fd >= 0 ? fd : memfd_create("feed", MFD_CLOEXEC);
+    if (fd < 0)
+        fd = memfd_create("feed", MFD_CLOEXEC);
+    return fd;
 }
 
 /* Large bytes go into a nameless file; small ones, and where there can be no file, are sent from where they are. Takes over

@@ -64,6 +64,12 @@ struct db_record *db_keeper_record(const struct db_keeper *keeper)
     return record;
 }
 
+const char *db_keeper_state(const struct db_keeper *keeper)
+{
+    (void) keeper;
+    return "build";
+}
+
 const char *db_keeper_name(const struct db_keeper *keeper)
 {
     (void) keeper;
