@@ -101,7 +101,7 @@ static struct db_scope scope_on(const struct calming *c, struct db_date day)
 {
     struct db_scope scope;
 
-    db_scope_fill(&c->jobs->clocks, &c->jobs->view, c->sowing, &c->jobs->courses[c->sowing], day, &scope);
+    db_scope_fill(c->jobs, c->sowing, day, &scope);
     return scope;
 }
 

@@ -89,9 +89,10 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
         db_sowing_inputs(jobs, s, jobs->inputs[s]);
         if ((status = db_course_work(&jobs->clocks, s, &jobs->courses[s])) != DB_OK)
             return status;
-        if ((status = db_jobs_gather(&jobs->clocks, uses, s, &jobs->courses[s], &list)) != DB_OK)
-            return status;
     }
+    for (size_t s = 0; s < sowings; s++) /* what stands beside a sowing may count: all courses come first */
+        if ((status = db_jobs_gather(jobs, s, &list)) != DB_OK)
+            return status;
     if ((status = lay_out(jobs, &list, into)) != DB_OK)
         return status;
     if (view->published && view->published->count && (status = db_jobs_calm(jobs, into)) != DB_OK)
@@ -141,7 +142,7 @@ static struct db_scope scope_of(const struct db_jobs *jobs, const struct db_job 
 {
     struct db_scope scope;
 
-    db_scope_fill(&jobs->clocks, &jobs->view, job->sowing, &jobs->courses[job->sowing], job->best, &scope);
+    db_scope_fill(jobs, job->sowing, job->best, &scope);
     return scope;
 }
 

@@ -294,23 +294,22 @@ static enum db_status add_while(struct task *t)
     return status;
 }
 
-enum db_status db_jobs_gather(struct db_clocks *clocks, const struct db_rule_use *uses, size_t sowing,
-                              const struct db_course *course, struct db_job_list *to)
+enum db_status db_jobs_gather(struct db_jobs *jobs, size_t sowing, struct db_job_list *to)
 {
     struct db_scope scope;
-    struct task t = { .clocks = clocks,
-                      .rules = clocks->view->rules,
-                      .life = &course->life,
+    struct task t = { .clocks = &jobs->clocks,
+                      .rules = jobs->view.rules,
+                      .life = &jobs->courses[sowing].life,
                       .scope = &scope,
                       .to = to,
-                      .today = clocks->view->today.day };
+                      .today = jobs->view.today.day };
     const size_t rules = db_rules_count(t.rules);
     enum db_status status = DB_OK;
 
-    db_scope_fill(clocks, clocks->view, sowing, course, clocks->view->today, &scope);
+    db_scope_fill(jobs, sowing, jobs->view.today, &scope);
     for (t.rule = 0; t.rule < rules && status == DB_OK; t.rule++) {
-        t.use = &uses[t.rule];
-        scope.day = clocks->view->today;
+        t.use = &jobs->uses[t.rule];
+        scope.day = jobs->view.today;
         if (!db_rule_window(t.rules, t.rule, &scope, &t.first, &t.best, &t.last) ||
             !db_rule_applies(t.rules, t.rule, &scope))
             continue;

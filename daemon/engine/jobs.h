@@ -44,9 +44,11 @@ struct db_job_list {
     size_t count;
 };
 
+/* What the rules see of this sowing on `day`. All courses are worked out by now. */
+void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope);
+
 /* Adds all jobs of one sowing. */
-DB_MUST_USE enum db_status db_jobs_gather(struct db_clocks *clocks, const struct db_rule_use *uses, size_t sowing,
-                                          const struct db_course *course, struct db_job_list *to);
+DB_MUST_USE enum db_status db_jobs_gather(struct db_jobs *jobs, size_t sowing, struct db_job_list *to);
 
 /* Moves the jobs back to where they were published unless the weather has shifted by enough. jobs->jobs is made anew, in
  * order of rule, sowing, occurrence. */

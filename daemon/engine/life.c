@@ -513,32 +513,3 @@ enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db
         ret_course->moved.day = FAR_DAY;
     return DB_OK;
 }
-
-static void fill_sky(const struct db_clocks *clocks, const struct db_seedbed *seedbed,
-                     const double *sky[static DB_SKY_COUNT])
-{
-    sky[DB_SKY_LOW] = clocks->figures[DB_FIGURE_LOW];
-    sky[DB_SKY_HIGH] = clocks->figures[DB_FIGURE_HIGH];
-    sky[DB_SKY_RAIN] = clocks->figures[DB_FIGURE_RAIN];
-    sky[DB_SKY_WIND] = clocks->figures[DB_FIGURE_WIND];
-    sky[DB_SKY_SOIL] = seedbed->mean;
-    sky[DB_SKY_SOIL_LOW] = seedbed->low;
-    sky[DB_SKY_SOIL_HIGH] = seedbed->high;
-    sky[DB_SKY_LOW_HERE] = seedbed->air->low;
-    sky[DB_SKY_DAY_LENGTH] = clocks->day_length;
-}
-
-void db_scope_fill(const struct db_clocks *clocks, const struct db_view *view, size_t sowing,
-                   const struct db_course *course, struct db_date day, struct db_scope *ret_scope)
-{
-    memset(ret_scope, 0, sizeof *ret_scope);
-    ret_scope->view = view;
-    ret_scope->sowing = sowing;
-    ret_scope->life = &course->life;
-    ret_scope->day = day;
-    ret_scope->first = clocks->first;
-    ret_scope->days = clocks->days;
-    ret_scope->moved = course->moved;
-    for (int i = 0; i < 2; i++)
-        fill_sky(clocks, course->seedbed[i], ret_scope->sky[i]);
-}

@@ -17,8 +17,4 @@ DB_MUST_USE enum db_status db_course_work(struct db_clocks *clocks, size_t sowin
 /* Stages in the order in which they come; rooted and hardening share a step, for a plug is hardened while it fills. */
 int db_stage_step(enum db_stage stage);
 
-/* What the rules see of this sowing on `day`. */
-void db_scope_fill(const struct db_clocks *clocks, const struct db_view *view, size_t sowing,
-                   const struct db_course *course, struct db_date day, struct db_scope *ret_scope);
-
 #endif

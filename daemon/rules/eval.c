@@ -83,6 +83,13 @@ static double fact(const struct db_crop_facts *crop, const struct db_node *n)
     }
 }
 
+static double own(const struct db_scope *scope, const struct db_node *n)
+{
+    const double *ends = scope->own[n->index];
+
+    return n->end == DB_END_LEAST ? ends[0] : n->end == DB_END_MOST ? ends[2] : ends[1];
+}
+
 static double month(int32_t day)
 {
     int m;
@@ -148,6 +155,8 @@ static double leaf(const struct db_node *n, const struct db_scope *scope, int32_
         return given(sowing_of(scope)->plants);
     case DB_OP_MONTH:
         return month(day);
+    case DB_OP_OWN:
+        return own(scope, n);
     default:
         return unknown;
     }

@@ -19,6 +19,7 @@ struct walk {
     const struct db_expr *expr;
     int32_t day;
     unsigned stages; /* bits: read */
+    uint64_t own;    /* bits: read */
     bool planned;
     struct db_reason reasons[REASONS_MOST];
     size_t count;
@@ -308,6 +309,9 @@ static void walk_value(struct walk *w, int index)
     case DB_OP_PLANNED:
         w->planned = true;
         return;
+    case DB_OP_OWN:
+        w->own |= UINT64_C(1) << n->index;
+        return;
     case DB_OP_LAST:
         explain_note(w, n);
         return;
@@ -491,6 +495,15 @@ static void add_stages(struct walk *w)
         if (!(w->stages & 1U << s))
             continue;
         db_say_stage(&text, w->scope, (enum db_stage) s);
+        add(w, &text, DB_ORIGIN_NONE);
+    }
+    for (int i = 0; i < DB_OWN_COUNT; i++) {
+        char buffer[REASON_SIZE];
+        struct db_text text = db_text_in(buffer, sizeof buffer);
+
+        if (!(w->own & UINT64_C(1) << i))
+            continue;
+        db_say_own(&text, w->scope, (enum db_own) i);
         add(w, &text, DB_ORIGIN_NONE);
     }
     for (size_t i = 0; i < other_count && w->count < REASONS_MOST; i++)

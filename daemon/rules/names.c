@@ -13,6 +13,7 @@
     }
 #define STAGE(name, stage) PLAIN(name, DB_OP_STAGE, stage, DB_KIND_DATE, false)
 #define FIGURE(name, read, kind) PLAIN(name, DB_OP_FIGURE, read, kind, true)
+#define OWN(name, own, kind) PLAIN(name, DB_OP_OWN, own, kind, false)
 #define TEXT(name, op)                                                                                                 \
     {                                                                                                                  \
         name, op, 0, DB_KIND_WORD, DB_TAKES_NONE, false, true, NULL                                                    \
@@ -55,6 +56,7 @@ static const struct db_name_row rows[] = {
     PLAIN("row", DB_OP_ROW, 0, DB_KIND_LENGTH, false),
     PLAIN("plugs", DB_OP_PLUGS, 0, DB_KIND_NUMBER, false),
     PLAIN("plants", DB_OP_PLANTS, 0, DB_KIND_NUMBER, false),
+    OWN("area", DB_OWN_AREA, DB_KIND_AREA),
     PLAIN("month", DB_OP_MONTH, 0, DB_KIND_NUMBER, true),
     TEXT("crop", DB_OP_CROP),
     TEXT("crops", DB_OP_CROPS),

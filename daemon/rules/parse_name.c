@@ -242,8 +242,15 @@ static int stage_of(struct db_parser *p, const struct db_name_row *row, int at)
     }
 
     const int stage = db_stage_find(word);
+    const struct db_name_row *own = db_name_find(word, strlen(word));
 
     db_parse_take(p);
+    if (own && own->op == DB_OP_OWN && own->kind == DB_KIND_DATE) {
+        p->nodes[at].op = DB_OP_OWN;
+        p->nodes[at].index = own->index;
+        p->nodes[at].end = row->op == DB_OP_EARLY ? DB_END_LEAST : DB_END_MOST;
+        return at;
+    }
     if (stage < 0) {
         for (int i = 0; i < DB_STAGE_COUNT; i++)
             names[i] = db_stage_word((enum db_stage) i);

@@ -20,6 +20,8 @@ struct db_weather_read {
 void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stage stage);
 /* "Sowing is planned for 12 April." */
 void db_say_planned(struct db_text *to, const struct db_scope *scope);
+/* What was worked out for the sowing, as a sentence of its own; nothing where it is not known or goes without saying. */
+void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own own);
 /* "The seed zone may reach 31 °C between 14 and 16 June, worked out from the forecast", without a full stop. */
 void db_say_weather(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what);
 /* "; carrot seed fails above 27 °C": what the figure was compared with. limit: its value; fact: the crop's fact that it

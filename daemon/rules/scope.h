@@ -18,6 +18,13 @@ enum db_sky_figure {
 };
 enum { DB_SKY_COUNT = DB_SKY_DAY_LENGTH + 1 };
 
+/* What is worked out for one sowing, apart from its stages: each is the least, likely and most, or the early, likely and
+ * late day; NaN: not known. A row of names.c gives it its name and kind, say_own.c its sentence. */
+enum db_own {
+    DB_OWN_AREA /* m2 of ground that it takes */
+};
+enum { DB_OWN_COUNT = DB_OWN_AREA + 1 };
+
 struct db_scope {
     const struct db_view *view;
     size_t sowing;
@@ -25,7 +32,8 @@ struct db_scope {
     struct db_date day;   /* the day in question */
     struct db_date first; /* day of element 0 of the arrays */
     size_t days;
-    struct db_date moved;               /* from this day on the sowing stands in its second place */
+    struct db_date moved; /* from this day on the sowing stands in its second place */
+    double own[DB_OWN_COUNT][3];
     const double *sky[2][DB_SKY_COUNT]; /* before and from `moved`; an entry may be NULL: unknown */
 };
 

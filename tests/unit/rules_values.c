@@ -234,6 +234,7 @@ static void a_sowing_has_a_place(void **state)
     is_near("row", 3000);
     assert_true(isnan(value("plugs")));
     is_near("plugs is known", 0);
+    is_near("area", 0.6);
     small_stand(s, SMALL_LETTUCE); /* moved on 20 June */
     is_near("moves", 1);
     is_near("cover is indoors", 1);

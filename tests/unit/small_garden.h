@@ -191,6 +191,10 @@ static inline struct small *small_new(void)
     s->life.planned = small_day(5, 18);
     s->life.solstice = DB_NO_DATE;
     s->scope = (struct db_scope){ .view = &s->view, .life = &s->life, .first = small_day(4, 1), .days = SMALL_DAYS };
+    for (int i = 0; i < DB_OWN_COUNT; i++)
+        for (int e = 0; e < 3; e++)
+            s->scope.own[i][e] = (double) NAN;
+    s->scope.own[DB_OWN_AREA][1] = 0.6;
     small_weather(s);
     s->view.weather = s->weather;
     small_stand(s, SMALL_CARROT);

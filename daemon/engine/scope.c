@@ -1,0 +1,60 @@
+/* What the rules see of one sowing on one day. */
+#define DB_PURE
+#include "engine/jobs.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "base/banned.h"
+
+static void fill_sky(const struct db_clocks *clocks, const struct db_seedbed *seedbed,
+                     const double *sky[static DB_SKY_COUNT])
+{
+    sky[DB_SKY_LOW] = clocks->figures[DB_FIGURE_LOW];
+    sky[DB_SKY_HIGH] = clocks->figures[DB_FIGURE_HIGH];
+    sky[DB_SKY_RAIN] = clocks->figures[DB_FIGURE_RAIN];
+    sky[DB_SKY_WIND] = clocks->figures[DB_FIGURE_WIND];
+    sky[DB_SKY_SOIL] = seedbed->mean;
+    sky[DB_SKY_SOIL_LOW] = seedbed->low;
+    sky[DB_SKY_SOIL_HIGH] = seedbed->high;
+    sky[DB_SKY_LOW_HERE] = seedbed->air->low;
+    sky[DB_SKY_DAY_LENGTH] = clocks->day_length;
+}
+
+static void all_at(double own[3], double value)
+{
+    own[0] = own[1] = own[2] = value;
+}
+
+/* m2 from what the plan says of it: its rows, or its plants, at the crop's distances. */
+static double area_of(const struct db_sowing *sowing)
+{
+    const struct db_crop_facts *crop = sowing->crop;
+    const double rows = db_crop_middle(crop, DB_FACT_ROW_SPACING);
+    const double clusters = db_crop_middle(crop, DB_FACT_CLUSTER_SPACING);
+    const bool clustered = sowing->way == DB_WAY_PLUGS && !isnan(clusters);
+    const double apart = clustered ? clusters : db_crop_middle(crop, DB_FACT_SPACING);
+    const double count = clustered || sowing->plants <= 0 ? sowing->plugs : sowing->plants;
+
+    if (sowing->row > 0)
+        return sowing->row * rows / 1e6;
+    return count > 0 ? count * apart * rows / 1e6 : (double) NAN;
+}
+
+void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
+{
+    const struct db_clocks *clocks = &jobs->clocks;
+    const struct db_course *course = &jobs->courses[sowing];
+
+    memset(ret_scope, 0, sizeof *ret_scope);
+    ret_scope->view = &jobs->view;
+    ret_scope->sowing = sowing;
+    ret_scope->life = &course->life;
+    ret_scope->day = day;
+    ret_scope->first = clocks->first;
+    ret_scope->days = clocks->days;
+    ret_scope->moved = course->moved;
+    for (int i = 0; i < 2; i++)
+        fill_sky(clocks, course->seedbed[i], ret_scope->sky[i]);
+    all_at(ret_scope->own[DB_OWN_AREA], area_of(db_garden_sowing(jobs->view.garden, sowing)));
+}
