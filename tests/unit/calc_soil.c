@@ -55,29 +55,29 @@ static void ten_days_agree(void **state)
     }
 }
 
-static double seed_zone[SEATTLE_DAYS];
+static double seed_zone[RECORD_DAYS];
 
 static double soil_on(int year, int month, int day)
 {
     struct db_date date;
 
     assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
-    return seed_zone[date.day - SEATTLE_FIRST];
+    return seed_zone[date.day - RECORD_FIRST];
 }
 
 static void four_years_of_seattle_agree(void **state)
 {
-    const struct seattle *data = seattle();
+    const struct record *data = seattle();
     double most = -99;
 
     (void) state;
-    assert_int_equal(db_soil_days(47.45, data->first, SEATTLE_DAYS, data->low, data->high, 1, DB_COVER_OPEN, 0,
+    assert_int_equal(db_soil_days(47.45, data->first, RECORD_DAYS, data->low, data->high, 1, DB_COVER_OPEN, 0,
                                   seed_zone, NULL, NULL),
                      DB_OK);
     close_to("2014-01-01 (recalc)", soil_on(2014, 1, 1), 5.148, 0.001);
     close_to("2014-04-01 (recalc)", soil_on(2014, 4, 1), 11.213, 0.001);
     close_to("2014-07-15 (recalc)", soil_on(2014, 7, 15), 24.577, 0.001);
-    for (size_t i = 0; i < SEATTLE_DAYS; i++)
+    for (size_t i = 0; i < RECORD_DAYS; i++)
         most = fmax(most, seed_zone[i]);
     close_to("warmest (recalc)", most, 28.27, 0.01);
 }
@@ -85,18 +85,18 @@ static void four_years_of_seattle_agree(void **state)
 /* A series cut in two at New Year of a leap year and of a common one gives the same days of the year. */
 static void the_day_of_the_year_is_counted_across_new_year(void **state)
 {
-    const struct seattle *data = seattle();
-    static double part[SEATTLE_DAYS];
+    const struct record *data = seattle();
+    static double part[RECORD_DAYS];
 
     (void) state;
-    assert_int_equal(db_soil_days(47.45, data->first, SEATTLE_DAYS, data->low, data->high, 1, DB_COVER_OPEN, 0,
+    assert_int_equal(db_soil_days(47.45, data->first, RECORD_DAYS, data->low, data->high, 1, DB_COVER_OPEN, 0,
                                   seed_zone, NULL, NULL),
                      DB_OK);
     for (size_t from = 300; from < 1200; from += 150) {
-        assert_int_equal(db_soil_days(47.45, db_date_add(data->first, (int32_t) from), SEATTLE_DAYS - from,
+        assert_int_equal(db_soil_days(47.45, db_date_add(data->first, (int32_t) from), RECORD_DAYS - from,
                                       data->low + from, data->high + from, 1, DB_COVER_OPEN, 0, part, NULL, NULL),
                          DB_OK);
-        for (size_t i = 60; from + i < SEATTLE_DAYS; i++) /* by then the start is forgotten */
+        for (size_t i = 60; from + i < RECORD_DAYS; i++) /* by then the start is forgotten */
             close_to("the same day", part[i], seed_zone[from + i], 1e-9);
     }
 }

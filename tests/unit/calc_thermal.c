@@ -217,23 +217,23 @@ static void seedlings_come_up_in_seattle(void **state)
         { "radish", 1, 9, 1, { { 9, 6 }, { 9, 6 }, { 9, 6 }, { 9, 7 } } },
         { "beetroot", 2, 4, 15, { { 4, 28 }, { 4, 28 }, { 4, 29 }, { 4, 27 } } },
     };
-    static double soil[SEATTLE_DAYS], sums[SEATTLE_DAYS + 1];
-    const struct seattle *data = seattle();
+    static double soil[RECORD_DAYS], sums[RECORD_DAYS + 1];
+    const struct record *data = seattle();
 
     (void) state;
     for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
         struct db_emergence table = emergence_of(known[i].crop, false, 35);
 
-        assert_int_equal(db_soil_days(47.45, data->first, SEATTLE_DAYS, data->low, data->high, known[i].z,
-                                      DB_COVER_OPEN, 0, soil, NULL, NULL),
+        assert_int_equal(db_soil_days(47.45, data->first, RECORD_DAYS, data->low, data->high, known[i].z, DB_COVER_OPEN,
+                                      0, soil, NULL, NULL),
                          DB_OK);
-        for (size_t d = 0; d < SEATTLE_DAYS; d++)
+        for (size_t d = 0; d < RECORD_DAYS; d++)
             sums[d + 1] = sums[d] + db_emergence_rate(&table, soil[d]);
         for (int year = 2012; year <= 2015; year++) {
-            int32_t sown = day_of(year, known[i].month, known[i].day) - SEATTLE_FIRST;
-            size_t days = db_sums_reach(sums, SEATTLE_DAYS, (size_t) sown + 1, 1);
+            int32_t sown = day_of(year, known[i].month, known[i].day) - RECORD_FIRST;
+            size_t days = db_sums_reach(sums, RECORD_DAYS, (size_t) sown + 1, 1);
             const int *up = known[i].up[year - 2012];
-            if (sown + (int32_t) days + SEATTLE_FIRST != day_of(year, up[0], up[1]))
+            if (sown + (int32_t) days + RECORD_FIRST != day_of(year, up[0], up[1]))
                 fail_msg("%s %d: %d days", known[i].crop, year, (int) days);
         }
     }
@@ -290,16 +290,19 @@ static void degree_days_agree(void **state)
     assert_true(sum == 7);
 }
 
-static void seattle_sums_agree(void **state)
+static void the_years_sums_agree(void **state)
 {
-    static const struct {
+    const struct record *data = seattle();
+    const struct {
+        const struct record *record;
         enum db_degree_method method;
         double base, year[4];
     } known[] = { /* recalc */
-                  { DB_DEGREE_SINE, 10, { 1201.7, 1436.3, 1559.7, 1616.1 } },
-                  { DB_DEGREE_AVERAGE, 10, { 1133.4, 1369.2, 1490.2, 1541.1 } },
-                  { DB_DEGREE_HORIZONTAL, 10, { 1198.0, 1433.5, 1555.3, 1606.9 } },
-                  { DB_DEGREE_SINE, 5, { 2451.0, 2759.3, 2975.7, 3049.9 } }
+                  { data, DB_DEGREE_SINE, 10, { 1201.7, 1436.3, 1559.7, 1616.1 } },
+                  { data, DB_DEGREE_AVERAGE, 10, { 1133.4, 1369.2, 1490.2, 1541.1 } },
+                  { data, DB_DEGREE_HORIZONTAL, 10, { 1198.0, 1433.5, 1555.3, 1606.9 } },
+                  { data, DB_DEGREE_SINE, 5, { 2451.0, 2759.3, 2975.7, 3049.9 } },
+                  { new_york(), DB_DEGREE_SINE, 10, { 2203.7, 2031.8, 2045.1, 2342.5 } }
     };
     /* base, amount, month from whose first day it counts, day reached in the four years: recalc (arithmetic, not insects) */
     static const struct {
@@ -308,28 +311,68 @@ static void seattle_sums_agree(void **state)
     } reached[] = { { 6, 130, 1, { { 4, 8 }, { 3, 27 }, { 3, 9 }, { 2, 16 } } },
                     { 10, 83, 1, { { 5, 7 }, { 4, 28 }, { 4, 21 }, { 3, 29 } } },
                     { 5, 258, 3, { { 5, 7 }, { 4, 25 }, { 4, 21 }, { 4, 18 } } } };
-    static double sums[SEATTLE_DAYS + 1];
-    const struct seattle *data = seattle();
+    static double sums[RECORD_DAYS + 1];
 
     (void) state;
     for (size_t k = 0; k < sizeof known / sizeof known[0]; k++) {
-        for (size_t d = 0; d < SEATTLE_DAYS; d++)
-            sums[d + 1] = sums[d] + degree_days(known[k].method, data->low[d], data->high[d], known[k].base, 30);
+        const struct record *r = known[k].record;
+
+        for (size_t d = 0; d < RECORD_DAYS; d++)
+            sums[d + 1] = sums[d] + degree_days(known[k].method, r->low[d], r->high[d], known[k].base, 30);
         for (int year = 2012; year <= 2015; year++)
             close_to("a year's sum",
-                     sums[day_of(year + 1, 1, 1) - SEATTLE_FIRST] - sums[day_of(year, 1, 1) - SEATTLE_FIRST],
+                     sums[day_of(year + 1, 1, 1) - RECORD_FIRST] - sums[day_of(year, 1, 1) - RECORD_FIRST],
                      known[k].year[year - 2012], 0.1);
     }
     for (size_t k = 0; k < sizeof reached / sizeof reached[0]; k++) {
-        for (size_t d = 0; d < SEATTLE_DAYS; d++)
+        for (size_t d = 0; d < RECORD_DAYS; d++)
             sums[d + 1] = sums[d] + degree_days(DB_DEGREE_SINE, data->low[d], data->high[d], reached[k].base, 0);
         for (int year = 2012; year <= 2015; year++) {
             int32_t from = day_of(year, reached[k].month, 1), day = from - 1;
             const int *on = reached[k].reached[year - 2012];
-            day += (int32_t) db_sums_reach(sums, SEATTLE_DAYS, (size_t) (from - SEATTLE_FIRST), reached[k].amount);
+            day += (int32_t) db_sums_reach(sums, RECORD_DAYS, (size_t) (from - RECORD_FIRST), reached[k].amount);
             assert_int_equal(day, day_of(year, on[0], on[1]));
         }
     }
+}
+
+/* Hourly normals of a whole year, from which the highs and lows are taken too: what the methods make of a day of which
+ * only these are known, against the sum over its hours. Sums: recalc. */
+static void the_sine_keeps_its_distance_from_the_hours(void **state)
+{
+    const struct hours *hours = seattle_hours();
+    double by_hour = 0, sine = 0, average = 0;
+    int known = 0;
+
+    (void) state;
+    for (int day = 0; day < 365; day++) {
+        double low = INFINITY, high = -INFINITY;
+
+        for (int hour = 0; hour < 24; hour++)
+            if (!isnan(hours->at[day][hour])) {
+                low = fmin(low, hours->at[day][hour]);
+                high = fmax(high, hours->at[day][hour]);
+                by_hour += fmax(hours->at[day][hour] - 10, 0) / 24;
+                known++;
+            }
+        sine += degree_days(DB_DEGREE_SINE, low, high, 10, 0);
+        average += degree_days(DB_DEGREE_AVERAGE, low, high, 10, 0);
+    }
+    assert_int_equal(known, 8759);
+    close_to("by the hour", by_hour, 1033.3, 0.1);
+    close_to("single sine", sine, 1089.4, 0.1);
+    close_to("average", average, 1046.2, 0.1);
+    assert_true(sine / by_hour > 1.04 && sine / by_hour < 1.06); /* as thermal.h says */
+}
+
+/* The last day before 1 July whose low is no higher than 0 degrees. */
+static int32_t last_frost(const struct record *record, int year)
+{
+    int32_t last = 0;
+
+    for (int32_t day = day_of(year, 1, 1); day < day_of(year, 7, 1); day++)
+        last = record->low[day - RECORD_FIRST] <= 0 ? day : last;
+    return last;
 }
 
 /* Frosts, hot days and rain days of the file, counted by a program apart from this one: they tell a changed file or a
@@ -339,26 +382,24 @@ static void the_open_data_are_the_ones_we_know(void **state)
     static const int last[4][2] = { { 3, 19 }, { 3, 4 }, { 2, 9 }, { 3, 4 } };
     static const int first[4][2] = { { 11, 10 }, { 11, 21 }, { 11, 12 }, { 11, 23 } };
     static const int counts[4][3] = { { 21, 8, 148 }, { 30, 15, 119 }, { 22, 17, 123 }, { 15, 23, 116 } };
-    const struct seattle *data = seattle();
+    const struct record *data = seattle();
 
     (void) state;
     for (int year = 2012; year <= 2015; year++) {
         int got[3] = { 0 };
-        int32_t last_frost = 0, first_frost = 0;
+        int32_t first_frost = 0;
 
         for (int32_t day = day_of(year, 1, 1); day <= day_of(year, 12, 31); day++) {
-            int32_t i = day - SEATTLE_FIRST;
+            int32_t i = day - RECORD_FIRST;
             got[0] += data->low[i] <= 0;
             got[1] += data->high[i] >= 30;
             got[2] += data->rain[i] >= 1;
-            if (data->low[i] <= 0 && day < day_of(year, 7, 1))
-                last_frost = day;
             if (data->low[i] <= 0 && day >= day_of(year, 7, 1) && !first_frost)
                 first_frost = day;
         }
         for (int c = 0; c < 3; c++)
             assert_int_equal(got[c], counts[year - 2012][c]);
-        assert_int_equal(last_frost, day_of(year, last[year - 2012][0], last[year - 2012][1]));
+        assert_int_equal(last_frost(data, year), day_of(year, last[year - 2012][0], last[year - 2012][1]));
         assert_int_equal(first_frost, day_of(year, first[year - 2012][0], first[year - 2012][1]));
     }
 }
@@ -379,19 +420,39 @@ static void sums_are_searched_right(void **state)
     assert_true(db_sums_reach(sums, 5, 0, NAN) == SIZE_MAX);
 }
 
+static int rising(const void *a, const void *b)
+{
+    const double x = *(const double *) a, y = *(const double *) b;
+
+    return (x > y) - (x < y);
+}
+
+/* Days of the year of the last frosts of four years, and quantiles of type 7 (Hyndman & Fan 1996) of them; recalc. */
 static void quantiles_agree(void **state)
 {
-    static const double seattle_frost[] = { 40, 63, 63, 79 }, new_york[] = { 87, 88, 94, 106 };
+    static const struct {
+        const struct record *(*of)(void);
+        int last[4];
+        double tenth, median, ninetieth;
+    } known[] = { { seattle, { 79, 63, 40, 63 }, 46.9, 63.0, 74.2 },
+                  { new_york, { 87, 94, 106, 88 }, 87.3, 91.0, 102.4 } };
+    double days[4];
 
-    (void) state; /* type 7 of Hyndman & Fan 1996; recalc */
-    close_to("10 %", db_quantile(seattle_frost, 4, 0.1), 46.9, 1e-9);
-    close_to("50 %", db_quantile(seattle_frost, 4, 0.5), 63.0, 1e-9);
-    close_to("90 %", db_quantile(seattle_frost, 4, 0.9), 74.2, 1e-9);
-    close_to("10 %", db_quantile(new_york, 4, 0.1), 87.3, 1e-9);
-    close_to("50 %", db_quantile(new_york, 4, 0.5), 91.0, 1e-9);
-    close_to("90 %", db_quantile(new_york, 4, 0.9), 102.4, 1e-9);
-    assert_true(db_quantile(new_york, 4, 0) == 87 && db_quantile(new_york, 4, 1) == 106);
-    assert_true(db_quantile(new_york, 1, 0.7) == 87);
+    (void) state;
+    for (size_t k = 0; k < sizeof known / sizeof known[0]; k++) {
+        for (int y = 0; y < 4; y++) {
+            const struct db_date frost = { last_frost(known[k].of(), 2012 + y) };
+
+            assert_int_equal(db_date_day_of_year(frost), known[k].last[y]);
+            days[y] = db_date_day_of_year(frost);
+        }
+        qsort(days, 4, sizeof *days, rising);
+        close_to("10 %", db_quantile(days, 4, 0.1), known[k].tenth, 1e-9);
+        close_to("50 %", db_quantile(days, 4, 0.5), known[k].median, 1e-9);
+        close_to("90 %", db_quantile(days, 4, 0.9), known[k].ninetieth, 1e-9);
+        assert_true(db_quantile(days, 4, 0) == days[0] && db_quantile(days, 4, 1) == days[3]);
+        assert_true(db_quantile(days, 1, 0.7) == days[0]);
+    }
 }
 
 int main(void)
@@ -407,7 +468,8 @@ int main(void)
         cmocka_unit_test(onion_by_its_thermal_time),
         cmocka_unit_test(seedlings_come_up_in_seattle),
         cmocka_unit_test(degree_days_agree),
-        cmocka_unit_test(seattle_sums_agree),
+        cmocka_unit_test(the_years_sums_agree),
+        cmocka_unit_test(the_sine_keeps_its_distance_from_the_hours),
         cmocka_unit_test(the_open_data_are_the_ones_we_know),
         cmocka_unit_test(sums_are_searched_right),
         cmocka_unit_test(quantiles_agree),

@@ -215,6 +215,25 @@ static void hot_limits_follow_from_the_percentages(void **state)
     }
 }
 
+/* Salad onion 'White Lisbon', by another laboratory: Brewster, Onions and Other Vegetable Alliums, eqs 4.8 and 4.9. The
+ * warmest seedbed in which the fraction G still germinates is (4.55 - probit G) 7.58, and below it the rate falls by 1/19.75
+ * for each degree. Ours is the onion row of Harrington & Minges, of whole seedlings instead of first roots, so that only a
+ * band can be asked for: the halves stop within 2 K of each other, and at 30 degC seedlings take no less than the roots of
+ * the median and no more than a week longer, less a margin of a day for the two laboratories (estimates). */
+static void spring_onions_stop_where_salad_onions_do(void **state)
+{
+    const double ceiling = (4.55 - 0) * 7.58; /* the median: probit 0 */
+    const struct db_crop_facts *onion = find("spring-onion");
+    const double roots = 19.75 / (ceiling - 30), seedlings = 1 / db_emergence_rate(&onion->emergence, 30);
+
+    (void) state;
+    assert_true(fabs(ceiling - 34.49) < 0.01);
+    assert_true(fabs(onion->low[DB_FACT_HOT_LIMIT] - ceiling) < 2);
+    assert_true(seedlings > roots - 1 && seedlings < roots + 7);
+    assert_true(db_emergence_rate(&onion->emergence, ceiling) < db_emergence_rate(&onion->emergence, 30) / 2);
+    assert_true(db_emergence_rate(&onion->emergence, ceiling + 5.6) < 1e-9); /* none at 40 */
+}
+
 static void every_fact_has_a_source(void **state)
 {
     (void) state;
@@ -319,6 +338,7 @@ int main(void)
         cmocka_unit_test(hardening_nights_are_those_of_the_list),
         cmocka_unit_test(weeks_in_a_plug_are_those_of_the_table),
         cmocka_unit_test(hot_limits_follow_from_the_percentages),
+        cmocka_unit_test(spring_onions_stop_where_salad_onions_do),
         cmocka_unit_test(every_fact_has_a_source),
         cmocka_unit_test(facts_fit_the_ways_of_raising),
         cmocka_unit_test(seedlings_come_up_in_sensible_time),

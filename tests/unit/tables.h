@@ -5,15 +5,16 @@
 #include "dewbell/date.h"
 #include "dewbell/thermal.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { SEATTLE_DAYS = 1461, SEATTLE_FIRST = 15340 }; /* 2012-01-01 .. 2015-12-31 */
+enum { RECORD_DAYS = 1461, RECORD_FIRST = 15340 }; /* 2012-01-01 .. 2015-12-31 */
 
-struct seattle {
+struct record {
     struct db_date first;
-    double low[SEATTLE_DAYS], high[SEATTLE_DAYS], rain[SEATTLE_DAYS];
+    double low[RECORD_DAYS], high[RECORD_DAYS], rain[RECORD_DAYS];
 };
 
 static inline void table_missing(const char *what)
@@ -22,27 +23,75 @@ static inline void table_missing(const char *what)
     abort();
 }
 
-static inline const struct seattle *seattle(void)
+static inline void record_read(const char *path, struct record *record)
 {
-    static struct seattle data;
-    FILE *file = fopen("tests/data/seattle-weather.csv", "r");
+    FILE *file = fopen(path, "r");
     char line[128];
     size_t count = 0;
 
     if (!file || !fgets(line, sizeof line, file))
-        table_missing("seattle-weather.csv cannot be read");
-    while (count < SEATTLE_DAYS && fgets(line, sizeof line, file)) {
+        table_missing(path);
+    while (count < RECORD_DAYS && fgets(line, sizeof line, file)) {
         struct db_date date;
-        if (db_date_read(line, 10, &date) != DB_OK || date.day != SEATTLE_FIRST + (int) count ||
-            sscanf(line + 11, "%lf,%lf,%lf", &data.rain[count], &data.high[count], &data.low[count]) != 3)
+        if (db_date_read(line, 10, &date) != DB_OK || date.day != RECORD_FIRST + (int) count ||
+            sscanf(line + 11, "%lf,%lf,%lf", &record->rain[count], &record->high[count], &record->low[count]) != 3)
             table_missing(line);
         count++;
     }
-    if (count != SEATTLE_DAYS || fgets(line, sizeof line, file))
-        table_missing("seattle-weather.csv does not hold 1461 days");
+    if (count != RECORD_DAYS || fgets(line, sizeof line, file))
+        table_missing("a daily record does not hold 1461 days");
     (void) fclose(file);
-    data.first = (struct db_date){ SEATTLE_FIRST };
-    return &data;
+    record->first = (struct db_date){ RECORD_FIRST };
+}
+
+static inline const struct record *seattle(void)
+{
+    static struct record record;
+
+    if (!record.first.day)
+        record_read("tests/data/seattle-weather.csv", &record);
+    return &record;
+}
+
+static inline const struct record *new_york(void)
+{
+    static struct record record;
+
+    if (!record.first.day)
+        record_read("tests/data/new-york-weather.csv", &record);
+    return &record;
+}
+
+struct hours {
+    double at[365][24];
+};
+
+/* Hourly normals of the air temperature at Seattle, a common year; the first hour of all is not in the source: NAN. */
+static inline const struct hours *seattle_hours(void)
+{
+    static struct hours hours;
+    FILE *file = fopen("tests/data/seattle-hourly-normals.csv", "r");
+    char line[256];
+    size_t day = 0;
+
+    if (!file || !fgets(line, sizeof line, file))
+        table_missing("seattle-hourly-normals.csv cannot be read");
+    for (; day < 365 && fgets(line, sizeof line, file); day++) {
+        char *at = line + 10; /* behind the date */
+
+        for (size_t hour = 0; hour < 24; hour++) {
+            char *from = at + 1;
+
+            hours.at[day][hour] = strtod(from, &at);
+            if (from[-1] != ',' || (at == from && (day || hour)))
+                table_missing(line);
+        }
+    }
+    if (day != 365 || fgets(line, sizeof line, file))
+        table_missing("seattle-hourly-normals.csv does not hold 365 days");
+    (void) fclose(file);
+    hours.at[0][0] = (double) NAN;
+    return &hours;
 }
 
 /* The emergence table of a crop: with decimals, or in whole days. The rate is 0 below the lowest temperature tested, the
