@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """A small forecast server for the demo: serves days of a weather record as if they were forecast, on loopback only.
 
-forecast_server.py RECORD.csv DAY ZONE PORT_FILE: stands on DAY at the present hour in ZONE and runs on from there, as dewbelld
+forecast_server.py RECORD.csv MOMENT ZONE PORT_FILE: stands on MOMENT (2015-06-26T07:00) in ZONE and runs on from there, as dewbelld
 does with --stand-on. The port that it got is written to PORT_FILE. The answer is one object of parallel arrays; its description
 for dewbell is contrib/demo/sources/recorded.ini.
 """
@@ -24,13 +24,12 @@ def read_record(path):
 
 
 class Clock:
-    """Local time in a zone, moved so that it stands on a day at the hour it was when it was made."""
+    """Local time in a zone, moved so that it stood on a moment when it was made."""
 
-    def __init__(self, day, zone):
+    def __init__(self, moment, zone):
         self.zone = zoneinfo.ZoneInfo(zone)
-        now = datetime.datetime.now(self.zone)
-        there = now.replace(year=day.year, month=day.month, day=day.day)
-        self.shift = there.timestamp() - now.timestamp()
+        there = moment.replace(tzinfo=self.zone)
+        self.shift = there.timestamp() - datetime.datetime.now().timestamp()
 
     def now(self):
         seconds = datetime.datetime.now().timestamp() + self.shift
@@ -85,10 +84,10 @@ class Handler(http.server.BaseHTTPRequestHandler):
 def main():
     if len(sys.argv) != 5:
         sys.exit(__doc__)
-    record, day, zone, port_file = sys.argv[1:]
+    record, moment, zone, port_file = sys.argv[1:]
     server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), Handler)
     server.record = read_record(record)
-    server.clock = Clock(datetime.date.fromisoformat(day), zone)
+    server.clock = Clock(datetime.datetime.fromisoformat(moment), zone)
     with open(port_file + ".new", "w", encoding="ascii") as file:
         file.write(f"{server.server_port}\n")
     os.replace(port_file + ".new", port_file)

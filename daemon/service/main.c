@@ -76,7 +76,7 @@ static void show_help(void)
            "  --no-gzip            send feeds as they are, whatever readers ask for\n"
            "  --log-requests       a line for each request, without its token\n"
            "  --metrics ADDRESS    serve /metrics there (default: nowhere)\n"
-           "  --stand-on DAY       play a record back: begin on that day, 2026-06-14\n"
+           "  --stand-on DAY       play a record back: begin on that day, 2026-06-14, or at 2026-06-14T07:00\n"
            "  --help               these lines\n"
            "  --version            the version\n"
            "\nIt stays in the foreground. SIGHUP reads all plans again, SIGTERM and Ctrl-C end it.\n"
@@ -213,15 +213,14 @@ static const struct db_zone *garden_zone(const char *garden, const char *shipped
 
 static int stand_on(struct service *service, const char *day, const char *garden)
 {
-    struct db_date date;
+    int64_t shift = 0;
+    bool moved = db_clock_real(&service->real) == DB_OK;
 
-    if (db_date_read(day, strlen(day), &date) != DB_OK)
+    if (moved && db_clock_shift_read(garden_zone(garden, service->house.shipped), day,
+                                     service->real.wall(service->real.context), &shift) != DB_OK)
         return usage("no day to stand on:", day);
-    if (db_clock_real(&service->real) != DB_OK ||
-        db_clock_shift(&service->real,
-                       db_clock_shift_to(garden_zone(garden, service->house.shipped), date,
-                                         service->real.wall(service->real.context)),
-                       &service->shifted) != DB_OK) {
+    moved = moved && db_clock_shift(&service->real, shift, &service->shifted) == DB_OK;
+    if (!moved) {
         db_log(DB_LOG_ERROR, "the clock cannot be moved");
         return TROUBLE;
     }

@@ -70,14 +70,14 @@ if command -v strace >/dev/null && command -v systemd-analyze >/dev/null &&
     cat >>"$plan" <<END
 
 [morning]
-at    = $(TZ=Europe/London date +%H:%M)
+at    = 07:00
 quiet = a line
 
 [command keep]
 run = /usr/bin/tee $work/morning.txt
 END
     begin "$work/log" strace -f -qq -o "$work/calls" "$daemon_program" --rules "$rules" --garden "$plan" --listen 127.0.0.1:0 \
-        --metrics 127.0.0.1:0 --stand-on 2026-04-20
+        --metrics 127.0.0.1:0 --stand-on 2026-04-20T07:00
     tracer=$pid
     await 60 test -s "$work/morning.txt"
     ok "a morning under strace"

@@ -2,6 +2,7 @@
  *   from datetime import datetime; from zoneinfo import ZoneInfo
  *   datetime(2026, 11, 25, 8, 44, 54, tzinfo=ZoneInfo("UTC")).astimezone(ZoneInfo("America/Los_Angeles"))  # 00:44:54 -08:00
  *   datetime(2015, 6, 26, 0, 44, 54, tzinfo=ZoneInfo("America/Los_Angeles")).timestamp()                   # 1435304694
+ *   datetime(2015, 6, 26, 7, 0, tzinfo=ZoneInfo("America/Los_Angeles")).timestamp()                        # 1435327200
  *   datetime(2015, 3, 8, 2, 30, tzinfo=ZoneInfo("America/Los_Angeles")).astimezone(ZoneInfo("UTC"))        # 10:30, skipped hour */
 #include "service/clock_shift.h"
 
@@ -76,6 +77,33 @@ static void an_hour_that_clocks_skip(void **state)
                      INT64_C(1425810600000)); /* 2015-03-08 10:30 UTC */
 }
 
+static void an_hour_that_is_named(void **state)
+{
+    const struct db_zone *zone = db_zone_find("America/Los_Angeles");
+    static const char *const no_moments[] = { "",
+                                              "2015-06-31",
+                                              "2015-06-26T",
+                                              "2015-06-26T7:00",
+                                              "2015-06-26T24:00",
+                                              "2015-06-26T07:60",
+                                              "2015-06-26T07:00:00",
+                                              "2015-06-26 07:00",
+                                              "T07:00",
+                                              "2015-06-26T07.00" };
+    int64_t shift = 5;
+
+    (void) state;
+    assert_non_null(zone);
+    wall_now = INT64_C(1795596294123);
+    for (size_t i = 0; i < sizeof no_moments / sizeof no_moments[0]; i++)
+        assert_int_equal(db_clock_shift_read(zone, no_moments[i], wall_now, &shift), DB_RANGE);
+    assert_int_equal(shift, 5);
+    assert_int_equal(db_clock_shift_read(zone, "2015-06-26T07:00", wall_now, &shift), DB_OK);
+    assert_int_equal(wall_now + shift, INT64_C(1435327200000));
+    assert_int_equal(db_clock_shift_read(zone, "2015-06-26", wall_now, &shift), DB_OK);
+    assert_int_equal(wall_now + shift, INT64_C(1435304694123));
+}
+
 static void waits_are_moved_back(void **state)
 {
     struct db_clock clock;
@@ -94,6 +122,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(same_hour_of_the_other_day),
         cmocka_unit_test(an_hour_that_clocks_skip),
+        cmocka_unit_test(an_hour_that_is_named),
         cmocka_unit_test(waits_are_moved_back),
     };
 
