@@ -82,15 +82,16 @@ part_valgrind() { # the unit programs; the property ones repeat the same code to
         --suppressions=tests/valgrind.suppress" sh tests/programs.sh $chosen && [ $built -eq 0 ]
 }
 
-scripts() { # FOLDER [AT ONCE]: its scripts, but for what they share
-    passed=0 failed=0 skipped=0
-    for script in "$1"/*.sh; do
+scripts() { # AT-ONCE SECONDS SCRIPTS...: each for at most so long; what they share is none of them
+    passed=0 failed=0 skipped=0 at_once=$1 longest=$2
+    shift 2
+    for script in "$@"; do
         [ -e "$script" ] && [ "${script##*/}" != lib.sh ] && echo "$script"
     done >"$logs/scripts"
     # shellcheck disable=SC2016 # for the shell that it is handed to
-    xargs -P "${2:-1}" -I '{}' sh -c 'log=$1/$(basename "$2").log begun=$(date +%s)
-        timeout 300 sh "$2" >"$log" 2>&1 </dev/null
-        echo "$? $(($(date +%s) - begun))" >"$log.end"' run "$logs" '{}' <"$logs/scripts"
+    xargs -P "$at_once" -I '{}' sh -c 'log=$1/$(basename "$3").log begun=$(date +%s)
+        timeout "$2" sh "$3" >"$log" 2>&1 </dev/null
+        echo "$? $(($(date +%s) - begun))" >"$log.end"' run "$logs" "$longest" '{}' <"$logs/scripts"
     while read -r script; do
         log=$logs/$(basename "$script").log
         read -r end took <"$log.end"
@@ -108,17 +109,25 @@ scripts() { # FOLDER [AT ONCE]: its scripts, but for what they share
 
 part_cli() {
     make_quiet all || return 1
-    scripts tests/cli
+    scripts 1 300 tests/cli/*.sh
 }
 
 part_service() { # real servers and clients, on loopback; they wait more than they work
     make_quiet all || return 1
-    scripts tests/service 4
+    scripts 4 300 tests/service/*.sh
 }
 
 part_outside() {
     make_quiet all outside || return 1
-    scripts tests/outside
+    scripts 1 300 tests/outside/*.sh
+}
+
+# What takes long, or longer than in `make check`: not part of it.
+part_soak() {
+    make_quiet all || return 1
+    KILLS=100 FETCHES=50000 IDLE_SECONDS=600
+    export KILLS FETCHES IDLE_SECONDS
+    scripts 1 1200 tests/soak/*.sh tests/service/killed.sh tests/service/rebuilt.sh tests/service/idle.sh
 }
 
 part_lint() {
@@ -138,7 +147,7 @@ run() { # PART NAME
     { [ "$end" -ne 0 ] || [ $(($3 + $5)) -eq 0 ]; } && [ "$4" -eq 0 ] && set -- "$1" "$2" "$3" 1 "$5"
     if [ "$4" -gt 0 ]; then
         grep -v '^[0-9]* passed, ' "$logs/$1.log" | tail -n 120
-    elif [ "$1" = outside ]; then
+    elif [ "$1" = outside ] || [ "$1" = soak ]; then
         grep -v '^[0-9]* passed, ' "$logs/$1.log"
     fi
     printf '%-36s %5d passed %4d failed %4d skipped   %4d s\n' "$2" "$3" "$4" "$5" $(($(date +%s) - begun))
@@ -156,6 +165,7 @@ for part in ${*:-build tests sanitizers replay valgrind cli outside service lint
     outside) run outside "against outside sources" ;;
     service) run service "the service among real clients" ;;
     lint) run lint "lint" ;;
+    soak) run soak "what takes long" ;;
     *) echo "no part is called $part" >&2; exit 2 ;;
     esac
 done

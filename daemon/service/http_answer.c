@@ -61,6 +61,7 @@ static void read_path(struct db_visit *visit, const char *uri)
     size_t length = strlen(uri);
 
     visit->asked = length > LONGEST ? DB_ASKED_TOO_LONG : DB_ASKED_NOTHING;
+    memset(visit->token, 0, sizeof visit->token); /* which opens nothing */
     if (strncmp(uri, "http://", 7) == 0 ||
         strncmp(uri, "https://", 8) == 0) { /* RFC 9112, section 3.2.2: to be accepted */
         uri = strchr(strchr(uri, ':') + 3, '/');
@@ -250,8 +251,7 @@ static enum MHD_Result say(struct db_visit *visit, const char *method)
         tell(visit, method, MHD_HTTP_URI_TOO_LONG, "");
         return queue(visit, MHD_HTTP_URI_TOO_LONG, http->too_long, &http->counts.refused);
     }
-    if (visit->asked == DB_ASKED_NOTHING)
-        return say_absent(visit, method);
+    /* What is no address at all is looked for, too: so it takes the time of one. */
     switch (db_doors_find(http->doors, visit->token, &door, mark)) {
     case DB_DOOR_OPEN:
         return say_feed(visit, method, door, mark);

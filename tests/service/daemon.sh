@@ -1,5 +1,5 @@
 #!/bin/sh
-# The service as it runs: starts, serves, sees what changes, keeps what was good, ends at once, survives being killed.
+# The service as it runs: starts, serves, sees what changes, keeps what was good, ends at once.
 . tests/service/lib.sh
 
 garden plot
@@ -107,45 +107,6 @@ for signal in TERM INT; do
     await 20 fetch jobs.ics
 done
 
-# Killed in the middle of rewriting, thirty times: each time whole feeds, and no event's SEQUENCE ever goes down.
-cat >"$work/watch.py" <<'P'
-# Reads a feed, sees that it is whole by icalendar, compares SEQUENCE with what was seen before.
-import json, os, sys
-from icalendar import Calendar
-seen_file, feed = sys.argv[1:3]
-seen = json.load(open(seen_file)) if os.path.exists(seen_file) else {}
-data = open(feed, "rb").read()
-assert data.startswith(b"BEGIN:VCALENDAR\r\n") and data.endswith(b"END:VCALENDAR\r\n")
-count = 0
-for event in Calendar.from_ical(data).walk("VEVENT"):
-    uid, sequence = str(event["UID"]), int(event["SEQUENCE"])
-    assert sequence >= seen.get(uid, 0), (uid, sequence, seen[uid])
-    seen[uid] = sequence
-    count += 1
-assert count
-json.dump(seen, open(seen_file, "w"))
-P
-whole=0 turn=0
-while [ "$turn" -lt 30 ]; do
-    turn=$((turn + 1))
-    # Each turn the bed has another name: all its events are rewritten while we kill.
-    sed "/^\[bed north\]/a name = bed of turn $turn" "$work/good.ini" >"$plan.new" && mv "$plan.new" "$plan"
-    kill -HUP "$daemon" 2>/dev/null
-    # Later and later into the work: from before it begins to after it is done.
-    /usr/bin/python3 -c "import time; time.sleep($turn * 0.012)"
-    kill -KILL "$daemon"
-    wait "$daemon" 2>/dev/null
-    up
-    if await 10 fetch jobs.ics && /usr/bin/python3 "$work/watch.py" "$work/seen" "$work/jobs.ics" &&
-        await 10 feed_has "bed of turn $turn" && /usr/bin/python3 "$work/watch.py" "$work/seen" "$work/jobs.ics"; then
-        whole=$((whole + 1))
-    else
-        echo "turn $turn:"
-        cat "$work/log"
-        break
-    fi
-done
-same "whole feeds after being killed" "$whole" 30
 halt
 
 # Many gardens from a folder: each on its own, come and gone without a restart.
