@@ -14,7 +14,7 @@
 #define SQUARED "\xC2\xB2"
 #define MINUS "\xE2\x88\x92"
 
-/* Gallon and pint are imperial (Weights and Measures Act 1985); inch, foot, yard and mile by the agreement of 1959. */
+/* Gallon and pint are imperial (Weights and Measures Act 1985); inch, foot, yard, mile and pound by the agreement of 1959. */
 static const struct db_unit units[] = {
     { "mm", DB_KIND_LENGTH, 1, 0 },
     { "cm", DB_KIND_LENGTH, 10, 0 },
@@ -41,6 +41,11 @@ static const struct db_unit units[] = {
     { "pints", DB_KIND_VOLUME, 0.56826125, 0 },
     { "gallon", DB_KIND_VOLUME, 4.54609, 0 },
     { "gallons", DB_KIND_VOLUME, 4.54609, 0 },
+    { "g", DB_KIND_WEIGHT, 1, 0 },
+    { "kg", DB_KIND_WEIGHT, 1000, 0 },
+    { "oz", DB_KIND_WEIGHT, 453.59237 / 16, 0 },
+    { "lb", DB_KIND_WEIGHT, 453.59237, 0 },
+    { "lbs", DB_KIND_WEIGHT, 453.59237, 0 },
     { DEGREE "C", DB_KIND_TEMPERATURE, 1, 0 },
     { "degC", DB_KIND_TEMPERATURE, 1, 0 },
     { "deg C", DB_KIND_TEMPERATURE, 1, 0 },
@@ -198,6 +203,8 @@ const char *db_kind_text(enum db_kind kind)
         return "an area";
     case DB_KIND_VOLUME:
         return "a volume";
+    case DB_KIND_WEIGHT:
+        return "a weight";
     case DB_KIND_TEMPERATURE:
         return "a temperature";
     case DB_KIND_WARMTH:
@@ -274,12 +281,29 @@ static void put_volume(struct db_text *text, double litres, bool imperial)
         put(text, litres, fabs(litres) < 99.5 ? 1 : 0, " l");
 }
 
+/* Seed is weighed in tenths of a gram at best, a harvest in pounds. */
+static void put_weight(struct db_text *text, double grams, bool imperial)
+{
+    const double ounces = grams / (453.59237 / 16);
+
+    if (imperial && fabs(ounces) < 15.95)
+        put(text, ounces, fabs(ounces) < 0.0995 ? 3 : fabs(ounces) < 0.995 ? 2 : 1, " oz");
+    else if (imperial)
+        put(text, ounces / 16, fabs(ounces) < 1600 ? 1 : 0, " lb");
+    else if (fabs(grams) < 999.5)
+        put(text, grams, fabs(grams) < 0.0995 ? 2 : fabs(grams) < 9.95 ? 1 : 0, " g");
+    else
+        put(text, grams / 1000, fabs(grams) < 99500 ? 1 : 0, " kg");
+}
+
 static void put_time(struct db_text *text, double days)
 {
     double minutes = round(fabs(days) * 1440);
 
     if (minutes >= 1440) {
-        if (near_whole(days / 7) && fabs(days) > 13.5)
+        if (near_whole(days / 365.25) && fabs(days) > 365)
+            put(text, days / 365.25, 0, fabs(days) < 366 ? " year" : " years");
+        else if (near_whole(days / 7) && fabs(days) > 13.5)
             put(text, days / 7, 0, " weeks");
         else
             put(text, days, fabs(days) < 99.5 ? 1 : 0, fabs(fabs(days) - 1) < 0.05 ? " day" : " days");
@@ -342,6 +366,9 @@ size_t db_amount_text(struct db_amount amount, bool imperial, char *buffer, size
         break;
     case DB_KIND_VOLUME:
         put_volume(&text, value, imperial);
+        break;
+    case DB_KIND_WEIGHT:
+        put_weight(&text, value, imperial);
         break;
     case DB_KIND_TEMPERATURE:
         if (imperial)

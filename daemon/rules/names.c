@@ -137,6 +137,8 @@ const char *db_kind_unit(int kind)
         return "m2";
     case DB_KIND_VOLUME:
         return "litres";
+    case DB_KIND_WEIGHT:
+        return "g";
     case DB_KIND_TEMPERATURE:
         return "°C";
     case DB_KIND_WARMTH:

@@ -142,6 +142,10 @@ static void units_have_their_worth(void **state)
         { "%", 1, DB_KIND_NUMBER, 0.01 },
         { "ml", 2, DB_KIND_VOLUME, 0.001 },
         { "litres", 6, DB_KIND_VOLUME, 1 },
+        { "g per m", 1, DB_KIND_WEIGHT, 1 },
+        { "kg", 2, DB_KIND_WEIGHT, 1000 },
+        { "oz", 2, DB_KIND_WEIGHT, 28.349523125 },
+        { "lbs", 3, DB_KIND_WEIGHT, 453.59237 },
         { DEGREE "F", 3, DB_KIND_TEMPERATURE, (1 - 32) / 1.8 },
     };
     static const char *const none[] = { "",           "mmm",   "daze", "m3",      "m\xC2\xB3",
@@ -205,6 +209,11 @@ static void amounts_read_as_a_gardener_writes(void **state)
         { DB_KIND_AREA, 3.6, "3.6 m" SQUARED, "39 sq ft" },
         { DB_KIND_VOLUME, 4.54609, "4.5 l", "1 gallon" },
         { DB_KIND_VOLUME, 0.15, "150 ml", "0.3 pints" },
+        { DB_KIND_WEIGHT, 0.0756, "0.08 g", "0.003 oz" },
+        { DB_KIND_WEIGHT, 0.31, "0.3 g", "0.011 oz" },
+        { DB_KIND_WEIGHT, 28.35, "28 g", "1 oz" },
+        { DB_KIND_WEIGHT, 2500, "2.5 kg", "5.5 lb" },
+        { DB_KIND_WEIGHT, 999.7, "1 kg", "2.2 lb" },
         { DB_KIND_TEMPERATURE, 27, "27 " DEGREE "C", "81 " DEGREE "F" },
         { DB_KIND_TEMPERATURE, -2.04, "-2 " DEGREE "C", "28 " DEGREE "F" },
         { DB_KIND_TEMPERATURE, 7.25, "7.3 " DEGREE "C", "45 " DEGREE "F" },
@@ -213,6 +222,10 @@ static void amounts_read_as_a_gardener_writes(void **state)
         { DB_KIND_TIME, 35, "5 weeks", "5 weeks" },
         { DB_KIND_TIME, 7, "7 days", "7 days" },
         { DB_KIND_TIME, 1, "1 day", "1 day" },
+        { DB_KIND_TIME, 365.25, "1 year", "1 year" },
+        { DB_KIND_TIME, 4 * 365.25, "4 years", "4 years" },
+        { DB_KIND_TIME, 364, "52 weeks", "52 weeks" },
+        { DB_KIND_TIME, 366, "366 days", "366 days" },
         { DB_KIND_TIME, 13.461, "13.5 days", "13.5 days" },
         { DB_KIND_TIME, 10.0 / 1440, "10 min", "10 min" },
         { DB_KIND_TIME, 14.5 / 24, "14 h 30 min", "14 h 30 min" },
@@ -250,8 +263,8 @@ static void amounts_read_as_a_gardener_writes(void **state)
 /* What is written can be read again, to within its rounding. */
 static void amounts_can_be_read_again(void **state)
 {
-    static const enum db_kind kinds[] = { DB_KIND_LENGTH, DB_KIND_AREA,    DB_KIND_VOLUME, DB_KIND_TEMPERATURE,
-                                          DB_KIND_WARMTH, DB_KIND_THERMAL, DB_KIND_SPEED };
+    static const enum db_kind kinds[] = { DB_KIND_LENGTH,      DB_KIND_AREA,   DB_KIND_VOLUME,  DB_KIND_WEIGHT,
+                                          DB_KIND_TEMPERATURE, DB_KIND_WARMTH, DB_KIND_THERMAL, DB_KIND_SPEED };
     char buffer[40];
 
     (void) state;

@@ -80,6 +80,7 @@ static void amounts_have_their_units(void **state)
         { "2 K", 2, DB_KIND_WARMTH },         { "110 K d", 110, DB_KIND_THERMAL },
         { "180 °F d", 100, DB_KIND_THERMAL }, { "36 km/h", 10, DB_KIND_SPEED },
         { "10 mph", 4.4704, DB_KIND_SPEED },  { "40 %", 0.4, DB_KIND_NUMBER },
+        { "3 kg", 3000, DB_KIND_WEIGHT },     { "1 lb", 453.59237, DB_KIND_WEIGHT },
         { "1.5", 1.5, DB_KIND_NUMBER },
     };
 
@@ -112,6 +113,7 @@ static void sums_and_products_keep_their_kinds(void **state)
         { "10 min + 3 min per m * row", 19.0 / 1440, DB_KIND_TIME }, /* 3 m of row */
         { "row * 3 min per m", 9.0 / 1440, DB_KIND_TIME },
         { "2 litres per m * 50 cm", 1, DB_KIND_VOLUME },
+        { "30 g per m2 * 2 m2", 60, DB_KIND_WEIGHT },
         { "10 min per 10 ft * 1 m", 10.0 / 3.048 / 1440, DB_KIND_TIME },
         { "later(2 cm, 1 inch)", 25.4, DB_KIND_LENGTH },
         { "earlier(2 cm, 1 inch)", 20, DB_KIND_LENGTH },
