@@ -152,9 +152,25 @@ static const char *day(const char *iso, char buffer[48])
     return db_date_read(iso, strlen(iso), &date) == DB_OK ? db_show_day(date, buffer) : iso;
 }
 
+/* Words of servers and commands on one line, with nothing in them that a terminal obeys. */
+static const char *tame(const char *text, char buffer[256])
+{
+    size_t length = 0;
+
+    for (; *text && length < 255; text++) {
+        const unsigned char c = (unsigned char) *text;
+        const bool second = c == 0xC2 && (unsigned char) text[1] >= 0x80 && (unsigned char) text[1] < 0xA0; /* C1 */
+
+        buffer[length++] = (char) (c < 0x20 || c == 0x7F || second ? ' ' : c);
+        text += second;
+    }
+    buffer[length] = '\0';
+    return buffer;
+}
+
 static void show_forecast(json_object *forecast, const char *zone, int64_t now)
 {
-    char age[48], first[48], last[48], when[48];
+    char age[48], first[48], last[48], when[48], trouble[256];
 
     if (!forecast)
         return;
@@ -166,14 +182,14 @@ static void show_forecast(json_object *forecast, const char *zone, int64_t now)
         printf("  forecast    none has come yet from %s; days ahead are worked out from the climate\n",
                text_of(forecast, "wanted"));
     if (*text_of(forecast, "trouble"))
-        printf("    the last asking failed: %s\n", text_of(forecast, "trouble"));
+        printf("    the last asking failed: %s\n", tame(text_of(forecast, "trouble"), trouble));
     if (int_of(forecast, "next") > 0)
         printf("    it asks again at %s\n", db_clock_words(int_of(forecast, "next"), zone, when));
 }
 
 static void show_published(json_object *list, const char *zone)
 {
-    char when[48];
+    char when[48], trouble[256];
 
     for (size_t i = 0; i < length_of(list); i++) {
         json_object *row = json_object_array_get_idx(list, i);
@@ -182,13 +198,14 @@ static void show_published(json_object *list, const char *zone)
         if (flag_of(row, "current"))
             printf("up to date, put there %s\n", db_clock_words(int_of(row, "at"), zone, when));
         else
-            printf("not up to date%s%s\n", *text_of(row, "trouble") ? ": " : "", text_of(row, "trouble"));
+            printf("not up to date%s%s\n", *text_of(row, "trouble") ? ": " : "",
+                   tame(text_of(row, "trouble"), trouble));
     }
 }
 
 static void show_mornings(json_object *mornings, const char *zone)
 {
-    char when[48], next[48], date[48];
+    char when[48], next[48], date[48], trouble[256];
 
     for (size_t i = 0; i < length_of(mornings); i++) {
         json_object *row = json_object_array_get_idx(mornings, i);
@@ -200,6 +217,12 @@ static void show_mornings(json_object *mornings, const char *zone)
             printf(", %lld tries so far, next try %s", (long long) int_of(row, "tries"),
                    db_clock_words(int_of(row, "next"), zone, next));
         putchar('\n');
+        if (*text_of(row, "trouble"))
+            printf("    %s: %s\n",
+                   strcmp(state, "sent") == 0                                     ? "but not all was well"
+                   : strcmp(state, "failed") == 0 || strcmp(state, "folded") == 0 ? "given up"
+                                                                                  : "the last try failed",
+                   tame(text_of(row, "trouble"), trouble));
     }
 }
 

@@ -17,8 +17,9 @@ enum db_status db_record_last_mornings(struct db_record *record, db_last_morning
                                         .state = (const char *) sqlite3_column_text(query, 2),
                                         .tries = sqlite3_column_int64(query, 3),
                                         .next = sqlite3_column_int64(query, 4),
-                                        .changed = sqlite3_column_int64(query, 5) };
-        if (!last.outlet || !last.date || !last.state) {
+                                        .changed = sqlite3_column_int64(query, 5),
+                                        .trouble = (const char *) sqlite3_column_text(query, 6) };
+        if (!last.outlet || !last.date || !last.state || !last.trouble) {
             (void) sqlite3_reset(query);
             return DB_FULL;
         }

@@ -70,6 +70,7 @@ DB_MUST_USE enum db_status db_record_morning_dates(struct db_record *record, str
 struct db_last_morning {
     const char *outlet, *date, *state; /* date: 2026-06-14; state: intended, sending, sent, failed, folded */
     int64_t tries, next, changed;      /* next try and last change, unix seconds */
+    const char *trouble;               /* why it was not sent the last time, or not to all; "" */
 };
 typedef void db_last_morning_seen(void *context, const struct db_last_morning *last);
 DB_MUST_USE enum db_status db_record_last_mornings(struct db_record *record, db_last_morning_seen *seen, void *context);

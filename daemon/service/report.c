@@ -207,7 +207,8 @@ static void put_morning(void *context, const struct db_last_morning *last)
 
     if (!row || !put_text(row, "outlet", last->outlet) || !put_text(row, "date", last->date) ||
         !put_text(row, "state", last->state) || !put_int(row, "tries", last->tries) ||
-        !put_int(row, "next", last->next) || !put_int(row, "changed", last->changed))
+        !put_int(row, "next", last->next) || !put_int(row, "changed", last->changed) ||
+        !put_text(row, "trouble", last->trouble))
         to->failed = true;
 }
 

@@ -205,6 +205,8 @@ echo wrong >"$work/wrong-login/mail-password"
 live
 await 20 in_state failed 1
 ok "a wrong password is not tried again"
+run 0 --garden "$plan" status
+says out '^  morning  *mail me, .*: failed' '^    given up: .*[Ll]ogin'
 halt
 same "no mail without a login" "$(count mail)" 0
 
@@ -271,7 +273,7 @@ cat >"$work/tell" <<P
 import json, os, sys
 text = sys.stdin.read()
 if sys.argv[1] == "fail":
-    print("there is no voice\\nto speak with", file=sys.stderr)
+    print("there is no voice\\nto speak\x1b[2J with\u0085", file=sys.stderr)
     sys.exit(3)
 json.dump({"text": text, "words": sys.argv[1:], "names": dict(os.environ), "own group": os.getpgid(0) == os.getpid(),
            "folder": os.getcwd(), "open": sorted(os.listdir("/proc/self/fd"))}, open("$work/told.new", "w"))
@@ -320,7 +322,10 @@ P
 live
 await 30 grep -q 'cannot be run' "$work/log"
 await 30 grep -q 'status 3' "$work/log"
-says log 'status 3: there is no voice to speak with' 'no-such-program cannot be run: No such file'
+says log 'status 3: there is no voice to speak' 'no-such-program cannot be run: No such file'
+run 0 --garden "$plan" status
+says out '^    the last try failed: the command ended with status 3: there is no voice to speak' 'last try failed: .*cannot be run'
+same "nothing for a terminal to obey" "$(grep 'last try failed' "$work/out" | tr -d '\n\040-\176' | wc -c)" 0
 same "no zombies" "$(ps -o stat= --ppid "$daemon" | grep -c Z)" 0
 halt
 

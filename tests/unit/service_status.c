@@ -216,6 +216,31 @@ static void tells_what_it_waits_for(void **state)
     (void) json_object_put(report);
 }
 
+/* The newest morning of each way out, and in whose words it failed. */
+static void tells_why_a_morning_failed(void **state)
+{
+    struct place *place = *state;
+    struct db_record *record = db_keeper_record(place->keeper);
+    struct db_morning_row rows[] = {
+        { .outlet = "mail me", .message = "<a@b>", .body = "Today", .length = 5 },
+        { .outlet = "post hall", .message = "b", .body = "Today", .length = 5 },
+    };
+
+    assert_int_equal(db_date_read("2026-04-12", 10, &rows[0].date), DB_OK);
+    rows[1].date = rows[0].date;
+    assert_int_equal(db_record_intend_mornings(record, rows, 2, false, start / 1000), DB_OK);
+    rows[0].state = DB_MORNING_FAILED;
+    rows[0].tries = 1;
+    rows[0].trouble = "the server said \"550 no such box\"\x80";
+    assert_int_equal(db_record_mark_morning(record, &rows[0], start / 1000 + 9), DB_OK);
+    json_object *report = ask(place);
+    assert_string_equal(text(report, "/gardens/0/mornings/0/state"), "failed");
+    assert_string_equal(text(report, "/gardens/0/mornings/0/trouble"), "the server said \"550 no such box\"?");
+    assert_string_equal(text(report, "/gardens/0/mornings/1/state"), "intended");
+    assert_string_equal(text(report, "/gardens/0/mornings/1/trouble"), "");
+    (void) json_object_put(report);
+}
+
 static void tells_of_mistakes(void **state)
 {
     struct place *place = *state;
@@ -296,6 +321,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(tells_of_a_garden, set_up, tear_down),
         cmocka_unit_test_setup_teardown(tells_what_it_waits_for, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(tells_why_a_morning_failed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(tells_of_mistakes, set_up, tear_down),
         cmocka_unit_test_setup_teardown(is_utf8, set_up, tear_down),
         cmocka_unit_test_setup_teardown(readers_that_do_not_read, set_up, tear_down),
