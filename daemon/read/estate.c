@@ -74,6 +74,7 @@ enum db_status db_estate_read(const char *garden_file, const char *shipped, stru
     status = read_all(&load, garden_file, shipped, &estate);
     estate.files = load.files;
     estate.folders = load.folders;
+    estate.seen = load.seen;
     (void) db_arena_free(load.scratch);
     if (status == DB_OK && db_mistakes_count(mistakes) > before)
         status = DB_MISTAKEN;
@@ -82,8 +83,14 @@ enum db_status db_estate_read(const char *garden_file, const char *shipped, stru
     else {
         ret_estate->files = estate.files; /* a service goes on watching them: the mistake will be mended there */
         ret_estate->folders = estate.folders;
+        ret_estate->seen = estate.seen;
     }
     return status;
+}
+
+bool db_estate_stands(const struct db_estate *estate)
+{
+    return db_seen_stands(estate->seen);
 }
 
 enum db_status db_estate_read_copies(const char *copies, const char *garden_file, const char *shipped,

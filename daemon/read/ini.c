@@ -439,14 +439,3 @@ enum db_status db_ini_read(struct db_ini *ini, const char *file, char *text, siz
                         "the library that reads INI files refuses this line");
     return r.status;
 }
-
-enum db_status db_ini_read_file(struct db_ini *ini, const char *file, struct db_place at)
-{
-    char *text = NULL;
-    size_t length = 0;
-    const enum db_status status = db_file_read(file, DB_LIMIT_FILE, at, ini->arena, ini->mistakes, &text, &length);
-
-    if (status == DB_OK)
-        return db_ini_read(ini, file, text, length);
-    return status == DB_MISTAKEN ? DB_OK : status;
-}

@@ -44,9 +44,6 @@ struct db_ini *db_ini_new(struct db_arena *arena, struct db_arena *scratch, stru
  * Mistakes go to the list. DB_OK even then, DB_FULL when an arena is. */
 DB_MUST_USE enum db_status db_ini_read(struct db_ini *ini, const char *file, char *text, size_t length);
 
-/* The same from the disc; `at` names it: where the gardener wrote the path, or the file itself. */
-DB_MUST_USE enum db_status db_ini_read_file(struct db_ini *ini, const char *file, struct db_place at);
-
 size_t db_ini_count(const struct db_ini *ini);
 struct db_ini_section *db_ini_at(const struct db_ini *ini, size_t index);
 struct db_ini_section *db_ini_find(const struct db_ini *ini, const char *title); /* NULL: not there */

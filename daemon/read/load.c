@@ -47,13 +47,14 @@ enum db_status db_load_saw(struct db_load *load, const char *file)
 enum db_status db_load_ini(struct db_load *load, struct db_ini *ini, const char *path, struct db_place at)
 {
     const char *const *files = NULL;
-    size_t count = 0;
+    char *text = NULL;
+    size_t count = 0, length = 0;
     enum db_status status = DB_OK;
 
     if (db_path_is_folder(path))
         status = add_path(load->arena, &load->folders, &load->folder_count, &load->folder_room, path);
     if (status == DB_OK)
-        status = db_files_list(path, at, load->arena, load->mistakes, &files, &count);
+        status = db_seen_list(&load->seen, path, at, load->arena, load->mistakes, &files, &count);
     if (status != DB_OK)
         return status == DB_MISTAKEN ? DB_OK : status;
     for (size_t i = 0; i < count; i++) {
@@ -71,8 +72,11 @@ enum db_status db_load_ini(struct db_load *load, struct db_ini *ini, const char 
         }
         status = db_load_saw(load, files[i]);
         if (status == DB_OK)
-            status = db_ini_read_file(ini, files[i], place);
-        if (status != DB_OK)
+            status =
+                db_seen_read(&load->seen, files[i], DB_LIMIT_FILE, place, ini->arena, load->mistakes, &text, &length);
+        if (status == DB_OK)
+            status = db_ini_read(ini, files[i], text, length);
+        if (status != DB_OK && status != DB_MISTAKEN)
             return status;
     }
     return DB_OK;

@@ -7,6 +7,7 @@
 #include "read/fields.h"
 #include "read/outlets.h"
 #include "read/records.h"
+#include "read/seen.h"
 
 struct db_load {
     struct db_arena *arena;   /* what stays */
@@ -16,6 +17,7 @@ struct db_load {
     size_t file_count, file_room;
     const char **folders; /* listed so far; NULL-terminated */
     size_t folder_count, folder_room;
+    struct db_seen *seen; /* what they held; in the arena */
 };
 
 struct db_reader db_load_reader(const struct db_load *load);

@@ -8,6 +8,7 @@
 #include "read/outlets.h"
 
 struct db_source;
+struct db_seen;
 
 /* One gardener's files, read and checked. Lives in the arena that was handed in. */
 struct db_estate {
@@ -19,6 +20,7 @@ struct db_estate {
     const char *const *files;   /* every file that was read, absolute or as given; NULL-terminated (for watching); given
                                    back with mistakes, too */
     const char *const *folders; /* folders that were named and listed: new files in them count. The same */
+    const struct db_seen *seen; /* what they held; the same */
     struct db_outlets outlets;  /* what the plan says of the service */
     const struct db_source *source; /* what outlets.forecast asks (source.h); NULL: nothing */
     const struct db_told *told; /* the last good forecast, set by who has it; NULL: none. They count where nothing was
@@ -26,9 +28,13 @@ struct db_estate {
 };
 
 /* Reads garden.ini and all that it names, the shipped rules and crops under `shipped` (a folder with crops/ and jobs/).
- * DB_OK, DB_MISTAKEN (see the list; nothing but `files` of *ret_estate is usable), DB_FULL. */
+ * DB_OK, DB_MISTAKEN (see the list; nothing but `files`, `folders` and `seen` of *ret_estate is usable), DB_FULL. */
 DB_MUST_USE enum db_status db_estate_read(const char *garden_file, const char *shipped, struct db_arena *arena,
                                           struct db_mistakes *mistakes, struct db_estate *ret_estate);
+
+/* Whether all that was read would be read as it was: the files are looked at again, byte for byte. False also when memory is
+ * out. Not for an estate out of copies. */
+bool db_estate_stands(const struct db_estate *estate);
 
 /* The same out of copies: every file is opened under `copies`, where it lies under its own absolute path
  * (db_path_copy()); both paths must be absolute. Mistakes and `files` name the originals. */

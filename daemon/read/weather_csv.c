@@ -438,17 +438,12 @@ static enum db_status read_lines(struct csv *csv, const struct db_columns *colum
     return DB_OK;
 }
 
-enum db_status db_weather_csv_read(const char *file, struct db_place at, const struct db_columns *columns, bool all,
-                                   struct db_arena *arena, struct db_reader to, struct db_days *ret)
+enum db_status db_weather_csv_read(const char *file, char *text, size_t length, const struct db_columns *columns,
+                                   bool all, struct db_arena *arena, struct db_reader to, struct db_days *ret)
 {
     struct csv csv = { .file = file, .to = to };
-    char *text = NULL;
-    size_t length = 0;
-    const enum db_status status = db_file_read(file, DB_LIMIT_WEATHER_FILE, at, arena, to.mistakes, &text, &length);
 
     *ret = (struct db_days){ 0 };
-    if (status != DB_OK)
-        return status == DB_MISTAKEN ? DB_OK : status;
     if (memchr(text, '\0', length)) {
         db_mistakes_add(to.mistakes, (struct db_place){ .file = file }, "save it as plain text in UTF-8",
                         "this file holds NUL bytes, so it is no text");

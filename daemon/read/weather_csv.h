@@ -19,10 +19,11 @@ const char *db_column_word(size_t column);
 /* `columns = date=day, low=temp_min [°C], ...` into *ret; names live in the arena. False after a mistake. */
 bool db_columns_read(struct db_span span, struct db_arena *arena, struct db_reader to, struct db_columns *ret);
 
-/* Reads the file. DB_OK also after mistakes (they are in the list, *ret has no days then); DB_FULL. all: every column of
- * the mapping must be there; otherwise only date, low and high. */
-DB_MUST_USE enum db_status db_weather_csv_read(const char *file, struct db_place at, const struct db_columns *columns,
-                                               bool all, struct db_arena *arena, struct db_reader to,
-                                               struct db_days *ret);
+/* Reads `length` bytes (a NUL after them) that stand in `file`; they are changed (line ends made plain). DB_OK also after
+ * mistakes (they are in the list, *ret has no days then); DB_FULL. all: every column of the mapping must be there; otherwise
+ * only date, low and high. */
+DB_MUST_USE enum db_status db_weather_csv_read(const char *file, char *text, size_t length,
+                                               const struct db_columns *columns, bool all, struct db_arena *arena,
+                                               struct db_reader to, struct db_days *ret);
 
 #endif

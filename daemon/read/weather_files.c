@@ -1,5 +1,6 @@
 #include "read/load.h"
 
+#include "base/limits.h"
 #include "read/files.h"
 #include "read/weather_csv.h"
 
@@ -97,6 +98,8 @@ static enum db_status read_file(struct db_load *load, const struct db_plan *plan
     const char *name = value->good ? db_span_text(value->span, load->scratch) : NULL;
     const char *path = name ? db_path_join(load->arena, plan->folder, name) : NULL;
     enum db_status status = DB_OK;
+    char *text = NULL;
+    size_t length = 0;
 
     if (!value->good)
         return DB_OK;
@@ -105,9 +108,11 @@ static enum db_status read_file(struct db_load *load, const struct db_plan *plan
     if (!db_load_has(load, path))
         status = db_load_saw(load, path);
     if (status == DB_OK)
-        status =
-            db_weather_csv_read(path, db_span_place(value->span), columns, all, load->arena, db_load_reader(load), ret);
-    return status;
+        status = db_seen_read(&load->seen, path, DB_LIMIT_WEATHER_FILE, db_span_place(value->span), load->arena,
+                              load->mistakes, &text, &length);
+    if (status == DB_OK)
+        status = db_weather_csv_read(path, text, length, columns, all, load->arena, db_load_reader(load), ret);
+    return status == DB_MISTAKEN ? DB_OK : status;
 }
 
 /* The past years are often the observed file itself: it is read, and its mistakes are told, once. */

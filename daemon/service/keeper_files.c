@@ -8,8 +8,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
 
 #include "base/banned.h"
@@ -177,19 +175,6 @@ static bool watch_all(struct db_keeper *keeper, const struct db_estate *read)
     return fresh;
 }
 
-/* Whether a file changed since then, while it was not watched yet. By the clock that stamps files, whatever the loop's is. */
-static bool changed_since(const struct db_estate *read, struct timespec since)
-{
-    struct stat about;
-
-    for (size_t i = 0; read->files && read->files[i]; i++)
-        if (stat(read->files[i], &about) == 0 &&
-            (about.st_ctim.tv_sec > since.tv_sec ||
-             (about.st_ctim.tv_sec == since.tv_sec && about.st_ctim.tv_nsec >= since.tv_nsec)))
-            return true;
-    return false;
-}
-
 /* ---- reading ---- */
 
 static void log_mistakes(const struct db_keeper *keeper, const struct db_mistakes *mistakes)
@@ -272,15 +257,14 @@ void db_keeper_read(struct db_keeper *keeper)
     struct db_arena *arena = db_arena_new(files_limit);
     struct db_mistakes *mistakes = arena ? db_mistakes_new(arena) : NULL;
     struct db_estate estate = { 0 };
-    struct timespec begun = { 0 };
     const bool was_wrong = db_mistakes_count(keeper->mistakes) > 0;
 
     keeper->restless = -1;
-    (void) clock_gettime(CLOCK_REALTIME_COARSE, &begun);
     enum db_status status =
         mistakes ? db_estate_read(keeper->file, keeper->house->shipped, arena, mistakes, &estate) : DB_FULL;
     if (status == DB_OK || status == DB_MISTAKEN) {
-        if (watch_all(keeper, &estate) && changed_since(&estate, begun))
+        /* What changed before it was watched tells nobody. */
+        if (watch_all(keeper, &estate) && !db_estate_stands(&estate))
             db_keeper_touch(keeper);
     }
     if (status == DB_OK)

@@ -73,9 +73,6 @@ static inline void feeds_changed(void *context, struct db_keeper *keeper, unsign
     yard->which = which;
     if (!jobs || yard->evaluations >= 800)
         return;
-    /* The kernel may still tell of files that were written just before the keeper began to watch: it reads once more then. */
-    if (yard->evaluations == 1 && yard->sim.wall - yard->moments[0] < 1000)
-        return;
     yard->moments[yard->evaluations] = yard->sim.wall;
     yard->days[yard->evaluations++] = db_jobs_view(jobs)->today.day;
 }

@@ -1,6 +1,7 @@
 /* Weather from files: the real record whole, units, and what is known on which day. */
 #include "base/limits.h"
 #include "dewbell/garden.h"
+#include "read/files.h"
 #include "read/read.h"
 #include "read/weather_csv.h"
 
@@ -54,10 +55,15 @@ static struct db_days read_csv(const struct reading *r, const char *file, const 
     struct db_words words = db_words_plain(columns);
     struct db_columns mapping = { 0 };
     struct db_days days;
+    char *text = NULL;
+    size_t length = 0;
 
     if (*columns)
         assert_true(db_columns_read(db_span_all(&words), r->arena, to, &mapping));
-    assert_int_equal(db_weather_csv_read(file, (struct db_place){ 0 }, &mapping, true, r->arena, to, &days), DB_OK);
+    assert_int_equal(
+        db_file_read(file, DB_LIMIT_WEATHER_FILE, (struct db_place){ 0 }, r->arena, r->mistakes, &text, &length),
+        DB_OK);
+    assert_int_equal(db_weather_csv_read(file, text, length, &mapping, true, r->arena, to, &days), DB_OK);
     return days;
 }
 
