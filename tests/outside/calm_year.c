@@ -5,22 +5,19 @@
  *   GARDEN  a plan whose observed weather is the record (record_ahead must be 0: the forecast is made here)
  *   FROM    first day; DAYS how many; HOURS between two evaluations; NOISE 1, or 0 for a forecast that is right
  *
- * The forecast is the record of the ten days from today on with an error on each day's low, high and rain. The error of a
- * day grows with its lead time: standard deviation 1.2 + 0.35 K a day for temperatures (1.5 K a day ahead, 3.6 K a week
- * ahead: about the skill that weather services state; from memory), 0.5 + 0.4 mm a day for rain. From one hour's issue to the
- * next it is an AR(1) process with coefficient 0.9, unit variance and a process of its own for each day and figure, so that
- * a temperature a week ahead moves by 1.6 K from hour to hour (standard deviation). */
+ * tests/kit/erring.h says how the forecast errs. */
 #include "dewbell/job.h"
 #include "read/read.h"
 #include "write/write.h"
 
 #include <inttypes.h>
-#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-enum { AHEAD = 10, KINDS = 3, SLOTS = 1 << 16, ROWS = SLOTS / 2 };
+#include "kit/erring.h"
+
+enum { SLOTS = 1 << 16, ROWS = SLOTS / 2 };
 
 /* -- what was published: a ledger and a shelf of positions, in memory ------------------------------------------------ */
 
@@ -160,65 +157,6 @@ static void remember(struct reader *r, const struct db_jobs *jobs, struct db_are
     r->published.rows = r->positions;
 }
 
-/* -- the forecast ---------------------------------------------------------------------------------------------------- */
-
-static uint64_t state;
-
-static double uniform(void) /* splitmix64, after Steele, Lea & Flood 2014 */
-{
-    uint64_t z = state += UINT64_C(0x9e3779b97f4a7c15);
-
-    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
-    return ((double) ((z ^ z >> 31) >> 11) + 0.5) / 9007199254740992.0;
-}
-
-static double normal(void) /* Box and Muller 1958 */
-{
-    const double radius = sqrt(-2 * log(uniform()));
-
-    return radius * cos(2 * 3.14159265358979323846 * uniform());
-}
-
-struct errors {
-    int32_t first;          /* day of element 0 */
-    double z[AHEAD][KINDS]; /* low, high, rain */
-};
-
-static void step(struct errors *errors, int32_t today, int hours)
-{
-    while (errors->first < today) {
-        memmove(errors->z[0], errors->z[1], sizeof errors->z - sizeof errors->z[0]);
-        for (int k = 0; k < KINDS; k++)
-            errors->z[AHEAD - 1][k] = normal();
-        errors->first++;
-    }
-    for (int h = 0; h < hours; h++)
-        for (int d = 0; d < AHEAD; d++)
-            for (int k = 0; k < KINDS; k++)
-                errors->z[d][k] = 0.9 * errors->z[d][k] + sqrt(1 - 0.9 * 0.9) * normal();
-}
-
-static void tell(const struct db_weather *record, const struct errors *errors, int hour, double noise,
-                 struct db_told_day days[AHEAD])
-{
-    for (int d = 0; d < AHEAD; d++) {
-        const double lead = d + 0.5 - hour / 24.0 > 0 ? d + 0.5 - hour / 24.0 : 0;
-        const double warmth = noise * (1.2 + 0.35 * lead), wet = noise * (0.5 + 0.4 * lead);
-        struct db_told_day *day = &days[d];
-
-        day->date.day = errors->first + d;
-        for (int f = 0; f < DB_FIGURE_COUNT; f++)
-            day->figures[f] =
-                db_weather_figures(record, 0, (enum db_figure) f)[day->date.day - db_weather_first(record).day];
-        day->figures[DB_FIGURE_LOW] += warmth * errors->z[d][0];
-        day->figures[DB_FIGURE_HIGH] += warmth * errors->z[d][1];
-        if (day->figures[DB_FIGURE_HIGH] < day->figures[DB_FIGURE_LOW] + 0.5)
-            day->figures[DB_FIGURE_HIGH] = day->figures[DB_FIGURE_LOW] + 0.5;
-        day->figures[DB_FIGURE_RAIN] = fmax(0, day->figures[DB_FIGURE_RAIN] + wet * errors->z[d][2]);
-    }
-}
-
 /* -- the year -------------------------------------------------------------------------------------------------------- */
 
 struct note {
@@ -302,7 +240,7 @@ int main(int argc, char **argv)
     struct db_arena *arena = db_arena_new((size_t) 1 << 30);
     struct db_mistakes *mistakes = arena ? db_mistakes_new(arena) : NULL;
     struct reader readers[2] = { { .calm = false }, { .calm = true } };
-    struct errors errors;
+    struct erring errors;
     struct db_estate estate;
     struct db_weather *record;
     struct db_date from;
@@ -312,12 +250,11 @@ int main(int argc, char **argv)
     need(db_date_read(argv[4], strlen(argv[4]), &from) == DB_OK, "FROM is no date");
     const int days = (int) numeral(argv[5]), hours = (int) numeral(argv[6]);
     const double noise = (double) numeral(argv[7]);
-    state = (uint64_t) numeral(argv[8]);
     need(days > 0 && hours > 0, "DAYS and HOURS are above 0");
     read_notes(argv[3]);
     need(db_estate_read(argv[1], argv[2], arena, mistakes, &estate) == DB_OK, "the plan has mistakes");
     /* The record as a whole: the weather as it is known the day after the last one needed. */
-    need(db_estate_weather(&estate, db_date_add(from, days + AHEAD), arena, mistakes, &record) == DB_OK,
+    need(db_estate_weather(&estate, db_date_add(from, days + ERRING_AHEAD), arena, mistakes, &record) == DB_OK,
          "the record has mistakes");
     for (size_t i = 0; i < 4; i++) {
         struct ledger *ledger = &readers[i / 2].ledger[i % 2];
@@ -326,20 +263,17 @@ int main(int argc, char **argv)
         ledger->table = calloc(SLOTS, sizeof *ledger->table);
         need(ledger->rows && ledger->table, "out of memory");
     }
-    errors.first = from.day;
-    for (int d = 0; d < AHEAD; d++)
-        for (int k = 0; k < KINDS; k++)
-            errors.z[d][k] = normal();
+    erring_begin(&errors, from, (uint64_t) numeral(argv[8]));
     for (int64_t hour = 0; hour < (int64_t) days * 24; hour += hours) {
         const struct db_date today = db_date_add(from, (int32_t) (hour / 24));
         struct db_arena *work = db_arena_new((size_t) 1 << 28);
-        struct db_told_day told_days[AHEAD];
-        const struct db_told told = { .source = "made for the test", .days = told_days, .count = AHEAD };
+        struct db_told_day told_days[ERRING_AHEAD];
+        const struct db_told told = { .source = "made for the test", .days = told_days, .count = ERRING_AHEAD };
         struct db_weather *weather;
 
         need(work, "out of memory");
-        step(&errors, today.day, hours);
-        tell(record, &errors, (int) (hour % 24), noise, told_days);
+        erring_step(&errors, today.day, hours);
+        erring_tell(record, &errors, (int) (hour % 24), noise, told_days);
         estate.told = &told;
         need(db_estate_weather(&estate, today, work, mistakes, &weather) == DB_OK, "the weather has mistakes");
         const struct db_view view = { .garden = estate.garden,
