@@ -41,6 +41,10 @@ struct db_session {
 /* Each step says on standard error what went wrong and returns an exit status; DB_EXIT_FINE goes on. */
 int db_session_read(struct db_session *session);              /* plan, rules, crops; settles today */
 int db_session_record(struct db_session *session, bool make); /* diary; make: also where there is no record yet */
+/* The record alone: also while the plan is full of mistakes. */
+int db_session_open(struct db_session *session, bool make);
+/* Where the state of the garden lies, without reading its plan; for free(), NULL when out of memory. */
+char *db_session_state(const struct db_session *session);
 int db_session_weather(struct db_session *session);
 int db_session_jobs(struct db_session *session); /* all of the above, then evaluates */
 void db_session_close(struct db_session *session);

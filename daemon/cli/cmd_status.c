@@ -16,23 +16,6 @@
 
 enum { MOST = 16 * 1024 * 1024, PATIENCE_S = 10 };
 
-/* Where the state of a garden lies, without reading its plan: that may be full of mistakes just now. malloc'd. */
-static char *state_folder(const struct db_session *session)
-{
-    const char *named = session->options.state ? session->options.state : getenv("STATE_DIRECTORY");
-    const char *garden = session->options.garden ? session->options.garden : getenv("DEWBELL_GARDEN");
-
-    if (named && *named)
-        return strdup(named);
-    if (!garden || !*garden)
-        return strdup(".dewbell");
-    const char *slash = strrchr(garden, '/');
-    char *folder = slash ? strndup(garden, slash == garden ? 1 : (size_t) (slash - garden)) : strdup(".");
-    char *state = folder ? db_session_path(folder, ".dewbell") : NULL;
-    free(folder);
-    return state;
-}
-
 /* The socket of the folder itself, else of the first folder in it: a service of many gardens has one in each, and all tell
  * of the whole house. */
 static int connect_to(const char *state)
@@ -317,7 +300,7 @@ static void show(json_object *report)
 
 int db_cmd_status(struct db_session *session, int count, char **words)
 {
-    char *state = state_folder(session);
+    char *state = db_session_state(session);
     size_t length = 0;
 
     (void) count;

@@ -54,7 +54,8 @@ int db_cmd_token(struct db_session *s, int count, char **words)
 {
     const char *base = s->options.base ? s->options.base : usual_base;
     struct db_token *all = NULL, token;
-    size_t held = 0;
+    size_t count_of_all = 0;
+    bool made = false;
 
     (void) count;
     (void) words;
@@ -62,21 +63,22 @@ int db_cmd_token(struct db_session *s, int count, char **words)
         fprintf(stderr, "dewbell: --base \"%s\" is no address; write it like https://garden.example\n", base);
         return DB_EXIT_USAGE;
     }
-    int status = db_session_read(s);
-    if (status == DB_EXIT_FINE)
-        status = db_session_record(s, true);
+    int status = db_session_open(s, true); /* not the plan: its feed tells of its mistakes, and can be subscribed to */
     if (status != DB_EXIT_FINE)
         return status;
-    if (db_record_tokens(s->record, &all, &held) != DB_OK)
+    if (db_record_tokens(s->record, &all, &count_of_all) != DB_OK)
         return trouble(s);
-    bool holds = held > 0 && !all[0].revoked;
+    const bool holds = count_of_all > 0 && !all[0].revoked;
     if (holds)
         token = all[0];
     free(all);
-    if ((!holds || s->options.fresh) && db_record_new_token(s->record, db_clock_now(), &token) != DB_OK)
+    const struct db_token old = holds ? token : (struct db_token){ .revoked = true };
+    if ((!holds || s->options.fresh) &&
+        db_record_replace_token(s->record, holds ? &old : NULL, db_clock_now(), &token, &made) != DB_OK)
         return trouble(s);
     show(s, base, token.text);
     if (holds && s->options.fresh)
-        printf("\nThe old address no longer works; calendars that use it say so.\n");
+        printf("\nThe old address no longer works; calendars that use it say so.%s\n",
+               made ? "" : " Another run made the new one at this very moment: this is it.");
     return DB_EXIT_FINE;
 }

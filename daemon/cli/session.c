@@ -1,6 +1,7 @@
 /* One run of the program: files in, weather laid out, diary read, jobs worked out. */
 #include "cli/cli.h"
 
+#include "read/files.h"
 #include "read/zone.h"
 #include "service/told.h"
 
@@ -92,6 +93,17 @@ static int refuse(struct db_session *session)
     return DB_EXIT_MISTAKES;
 }
 
+static bool is_there(const char *garden)
+{
+    if (access(garden, F_OK) == 0 || errno != ENOENT)
+        return true;
+    fprintf(stderr,
+            "dewbell: there is no plan at %s\n"
+            "Name one with --garden FILE, or make your first one: the README shows how in five minutes.\n",
+            garden);
+    return false;
+}
+
 int db_session_read(struct db_session *session)
 {
     char buffer[PATH_MAX];
@@ -101,13 +113,8 @@ int db_session_read(struct db_session *session)
     session->mistakes = session->files ? db_mistakes_new(session->files) : NULL;
     if (!session->mistakes)
         return out_of_memory();
-    if (access(garden, F_OK) != 0 && errno == ENOENT) {
-        fprintf(stderr,
-                "dewbell: there is no plan at %s\n"
-                "Name one with --garden FILE, or make your first one: the README shows how in five minutes.\n",
-                garden);
+    if (!is_there(garden))
         return DB_EXIT_TROUBLE;
-    }
     enum db_status status = db_estate_read(garden, db_session_shipped(session, buffer), session->files,
                                            session->mistakes, &session->estate);
     if (status == DB_FULL)
@@ -143,12 +150,31 @@ static int read_diary(struct db_session *session)
     return db_diary_close(session->diary, session->estate.garden) == DB_OK ? DB_EXIT_FINE : out_of_memory();
 }
 
-int db_session_record(struct db_session *session, bool make)
+char *db_session_state(const struct db_session *session)
 {
     const char *named = session->options.state ? session->options.state : getenv("STATE_DIRECTORY");
+    const char *garden = garden_file(session);
+
+    if (named && *named)
+        return strdup(named);
+    const char *slash = strrchr(garden, '/');
+    char *folder = slash ? strndup(garden, slash == garden ? 1 : (size_t) (slash - garden)) : strdup(".");
+    char *state = folder ? db_session_path(folder, ".dewbell") : NULL;
+    free(folder);
+    return state;
+}
+
+int db_session_open(struct db_session *session, bool make)
+{
     char trouble[256] = "";
 
-    session->state = named && *named ? strdup(named) : db_session_path(session->estate.folder, ".dewbell");
+    if (make && !is_there(garden_file(session)))
+        return DB_EXIT_TROUBLE;
+    if (make && db_path_is_folder(garden_file(session))) {
+        fprintf(stderr, "dewbell: %s is a folder; name the file garden.ini in it\n", garden_file(session));
+        return DB_EXIT_MISTAKES;
+    }
+    session->state = db_session_state(session);
     char *path = session->state ? db_session_path(session->state, "record.sqlite") : NULL;
     if (!path)
         return out_of_memory();
@@ -163,7 +189,14 @@ int db_session_record(struct db_session *session, bool make)
         return DB_EXIT_TROUBLE;
     }
     free(path);
-    return read_diary(session);
+    return DB_EXIT_FINE;
+}
+
+int db_session_record(struct db_session *session, bool make)
+{
+    const int status = db_session_open(session, make);
+
+    return status == DB_EXIT_FINE ? read_diary(session) : status;
 }
 
 int64_t db_session_now(const struct db_session *session)

@@ -101,8 +101,10 @@ struct db_token {
 };
 /* All tokens ever made, those that hold first, the newest first; malloc'd, for free(). */
 DB_MUST_USE enum db_status db_record_tokens(struct db_record *record, struct db_token **ret, size_t *ret_count);
-/* A new token; all older ones are revoked with it. made: unix seconds. */
-DB_MUST_USE enum db_status db_record_new_token(struct db_record *record, int64_t made, struct db_token *ret);
+/* A new token in the place of `old` (NULL: of none), which is revoked. Where another one than that holds by now, somebody was
+ * quicker: that one, and *ret_made is false, so that of several at once all get one that holds. made: unix seconds. */
+DB_MUST_USE enum db_status db_record_replace_token(struct db_record *record, const struct db_token *old, int64_t made,
+                                                   struct db_token *ret, bool *ret_made);
 /* A number that is another one after some other connection to the record changed it. 0: the record does not answer. */
 int64_t db_record_version(struct db_record *record);
 

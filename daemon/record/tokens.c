@@ -67,30 +67,50 @@ static bool make_token(char text[DB_TOKEN_LENGTH + 1])
     return true;
 }
 
-enum db_status db_record_new_token(struct db_record *record, int64_t made, struct db_token *ret)
+static enum db_status put_token(struct db_record *record, int64_t made, struct db_token *ret)
 {
     struct db_token token = { .revoked = false };
 
     if (!make_token(token.text))
         return db_record_blame_words(record, "the kernel gives no random numbers");
-    enum db_status status = db_record_begin(record);
-    if (status != DB_OK)
-        return status;
     sqlite3_stmt *query = db_record_query(record, DB_QUERY_REVOKE_TOKENS);
     if (query)
         (void) sqlite3_bind_int64(query, 1, made);
-    status = db_record_run(record, query);
-    query = status == DB_OK ? db_record_query(record, DB_QUERY_ADD_TOKEN) : NULL;
+    enum db_status status = db_record_run(record, query);
+    if (status != DB_OK)
+        return status;
+    query = db_record_query(record, DB_QUERY_ADD_TOKEN);
     if (query) {
         (void) sqlite3_bind_text(query, 1, token.text, -1, SQLITE_STATIC);
         (void) sqlite3_bind_int64(query, 2, made);
-        status = db_record_run(record, query);
-    } else if (status == DB_OK) {
-        status = DB_TROUBLE;
     }
-    status = db_record_end(record, status);
+    status = db_record_run(record, query);
     if (status == DB_OK)
         *ret = token;
+    return status;
+}
+
+enum db_status db_record_replace_token(struct db_record *record, const struct db_token *old, int64_t made,
+                                       struct db_token *ret, bool *ret_made)
+{
+    struct db_token *all = NULL, token = { .revoked = true };
+    size_t count = 0;
+    enum db_status status = db_record_begin(record); /* nobody comes between the look and the change */
+
+    if (status != DB_OK)
+        return status;
+    status = db_record_tokens(record, &all, &count);
+    if (status == DB_OK && count && !all[0].revoked)
+        token = all[0];
+    free(all);
+    const bool make = token.revoked || (old && CRYPTO_memcmp(old->text, token.text, DB_TOKEN_LENGTH) == 0);
+    if (status == DB_OK && make)
+        status = put_token(record, made, &token);
+    status = db_record_end(record, status);
+    if (status == DB_OK) {
+        *ret = token;
+        *ret_made = make;
+    }
     return status;
 }
 

@@ -118,9 +118,11 @@ static void open_stage(struct stage *stage)
         assert_int_equal(db_record_open(stage->files[i], &stage->gardens[i].record, trouble), DB_OK);
         stage->keepers[i] = &stage->gardens[i];
     }
-    assert_int_equal(db_record_new_token(stage->gardens[0].record, 1, &stage->old), DB_OK);
-    assert_int_equal(db_record_new_token(stage->gardens[0].record, 2, &stage->now), DB_OK);
-    assert_int_equal(db_record_new_token(stage->gardens[1].record, 3, &stage->other), DB_OK);
+    struct db_record *first = stage->gardens[0].record, *second = stage->gardens[1].record;
+    bool made;
+    assert_int_equal(db_record_replace_token(first, NULL, 1, &stage->old, &made), DB_OK);
+    assert_int_equal(db_record_replace_token(first, &stage->old, 2, &stage->now, &made), DB_OK);
+    assert_int_equal(db_record_replace_token(second, NULL, 3, &stage->other, &made), DB_OK);
     sim_start(&stage->sim, 1781697600000);
     stage->house =
         (struct db_house){ .loop = db_loop_new(&stage->sim.clock), .keepers = stage->keepers, .keeper_count = 2 };

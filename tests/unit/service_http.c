@@ -103,7 +103,8 @@ static void open_stage(struct stage *stage, struct db_http_wish wish)
     assert_non_null(mkdtemp(stage->folder));
     (void) snprintf(stage->file, sizeof stage->file, "%s/record", stage->folder);
     assert_int_equal(db_record_open(stage->file, &record, trouble), DB_OK);
-    assert_int_equal(db_record_new_token(record, 1, &stage->token), DB_OK);
+    bool made;
+    assert_int_equal(db_record_replace_token(record, NULL, 1, &stage->token, &made), DB_OK);
     sim_start(&stage->sim, 1781697600000);
     stage->keepers[0] = &stage->keeper;
     stage->house =
@@ -501,12 +502,13 @@ static void a_new_token_counts_within_a_second(void **state)
     struct db_record *command = NULL;
     struct db_token other;
     char trouble[256];
+    bool made;
 
     (void) state;
     open_stage(&stage, (struct db_http_wish){ 0 });
     starts(ask(&stage, "GET /f/%s/jobs.ics HTTP/1.1\r\n" CLOSE, stage.token.text), "HTTP/1.1 200 ");
     assert_int_equal(db_record_open(stage.file, &command, trouble), DB_OK);
-    assert_int_equal(db_record_new_token(command, 2, &other), DB_OK);
+    assert_int_equal(db_record_replace_token(command, &stage.token, 2, &other, &made), DB_OK);
     sim_run(&stage.sim, stage.house.loop, 900);
     starts(ask(&stage, "GET /f/%s/jobs.ics HTTP/1.1\r\n" CLOSE, stage.token.text), "HTTP/1.1 410 ");
     starts(ask(&stage, "GET /f/%s/jobs.ics HTTP/1.1\r\n" CLOSE, other.text), "HTTP/1.1 200 ");
