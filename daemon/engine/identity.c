@@ -79,6 +79,9 @@ void db_sowing_words(const struct db_sowing *sowing, unsigned char ret_hash[16])
     put_number(&state, sowing->row);
     put_number(&state, sowing->plugs);
     put_number(&state, sowing->plants);
+    put_number(&state, sowing->area);
+    put_number(&state, sowing->cell);
+    put_text(&state, sowing->between);
     finish(&state, ret_hash);
 }
 

@@ -2,7 +2,6 @@
 #define DB_PURE
 #include "engine/jobs.h"
 
-#include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -21,26 +20,6 @@ static void fill_sky(const struct db_clocks *clocks, const struct db_seedbed *se
     sky[DB_SKY_DAY_LENGTH] = clocks->day_length;
 }
 
-static void all_at(double own[3], double value)
-{
-    own[0] = own[1] = own[2] = value;
-}
-
-/* m2 from what the plan says of it: its rows, or its plants, at the crop's distances. */
-static double area_of(const struct db_sowing *sowing)
-{
-    const struct db_crop_facts *crop = sowing->crop;
-    const double rows = db_crop_middle(crop, DB_FACT_ROW_SPACING);
-    const double clusters = db_crop_middle(crop, DB_FACT_CLUSTER_SPACING);
-    const bool clustered = sowing->way == DB_WAY_PLUGS && !isnan(clusters);
-    const double apart = clustered ? clusters : db_crop_middle(crop, DB_FACT_SPACING);
-    const double count = clustered || sowing->plants <= 0 ? sowing->plugs : sowing->plants;
-
-    if (sowing->row > 0)
-        return sowing->row * rows / 1e6;
-    return count > 0 ? count * apart * rows / 1e6 : (double) NAN;
-}
-
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
 {
     const struct db_clocks *clocks = &jobs->clocks;
@@ -56,5 +35,6 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
     ret_scope->moved = course->moved;
     for (int i = 0; i < 2; i++)
         fill_sky(clocks, course->seedbed[i], ret_scope->sky[i]);
-    all_at(ret_scope->own[DB_OWN_AREA], area_of(db_garden_sowing(jobs->view.garden, sowing)));
+    for (int end = 0; end < 3; end++)
+        ret_scope->own[DB_OWN_AREA][end] = db_sowing_ground(db_garden_sowing(jobs->view.garden, sowing), end);
 }

@@ -53,6 +53,18 @@ DB_MUST_USE enum db_status db_plan_open(struct db_load *load, const char *file, 
 DB_MUST_USE enum db_status db_plan_garden(struct db_load *load, const struct db_plan *plan,
                                           const struct db_crops *crops, const struct db_garden **ret);
 
+/* What a text key says, kept; NULL where nothing that can be read is given. */
+const char *db_kept_text(struct db_load *load, const struct db_value *value);
+
+/* plan_sowing.c: the table of keys, and one section with them. All beds are in the garden by now. */
+const struct db_field *db_sowing_fields(size_t *ret_count);
+DB_MUST_USE enum db_status db_plan_sowing(struct db_load *load, const struct db_crops *crops,
+                                          const struct db_ini_section *section, struct db_garden *garden);
+
+/* plan_between.c: what `between` of the sowings names. All sowings are in the garden by now. */
+DB_MUST_USE enum db_status db_plan_between(struct db_load *load, const struct db_plan *plan,
+                                           const struct db_garden *garden);
+
 /* weather_files.c: [weather] and [climate], and their rows. */
 const struct db_field *db_weather_fields(size_t *ret_count);
 const struct db_field *db_climate_fields(size_t *ret_count);

@@ -66,9 +66,10 @@ enum db_fact {
     DB_FACT_FROST_LIMIT,     /* temperature at which unhardened or newly planted plants are hurt; read from hardiness
                               unless given */
     DB_FACT_KEEP_OFF,        /* time until the same family may follow on the same ground */
-    DB_FACT_SEEDS_PER_GRAM   /* number */
+    DB_FACT_SEEDS_PER_GRAM,  /* number */
+    DB_FACT_FREE_TIME        /* time from coming up (or planting) in which it stands the shade of a crop beside it */
 };
-enum { DB_FACT_COUNT = DB_FACT_SEEDS_PER_GRAM + 1 };
+enum { DB_FACT_COUNT = DB_FACT_FREE_TIME + 1 };
 
 /* How a fact is written: one row a fact, indexed by enum db_fact. */
 struct db_fact_row {

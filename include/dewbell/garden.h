@@ -45,8 +45,23 @@ struct db_sowing {
     bool anyway;            /* `before_solstice = yes`: not held back for shorter days */
     double row;             /* mm of drill in all; 0: not given */
     double plugs, plants;   /* counts; 0: not given */
+    double area;            /* m2 of ground that it takes; 0: worked out from rows or plants */
+    double cell;            /* litres of mix in one cell; 0: not given */
+    const char *between;    /* id of the sowing between whose rows it stands, in the same bed; NULL: none */
     struct db_place at;
 };
+
+/* How far apart its plants stand in the row (mm): of cells whose seedlings stay together, the cells. end 0: the closest
+ * that the crop bears, 1: the middle, 2: the widest. NaN: the crop does not say. */
+double db_sowing_apart(const struct db_sowing *sowing, int end);
+/* Plants or clusters that the plan asks for; 0: it does not say. */
+double db_sowing_stands(const struct db_sowing *sowing);
+/* Ground that it takes where it grows (m2): `area` if the plan says so, else its rows, or its plants, at the crop's distances;
+ * end as above. NaN: not known. */
+double db_sowing_ground(const struct db_sowing *sowing, int end);
+/* A bed is too full when what stands there needs so many times its ground at the closest distances: plants are squeezed a
+ * little at the edges. Common practice, no source. */
+#define DB_BED_CROWDED 1.05
 
 struct db_garden;
 

@@ -1,4 +1,4 @@
-/* The manual page of the plan names every key of the service and of the weather that the readers' tables hold. */
+/* The manual page of the plan names every key of the service, of the weather and of sowings that the readers' tables hold. */
 #include "read/fields.h"
 #include "read/load.h"
 
@@ -77,9 +77,19 @@ static void keys_of_the_weather(void **state)
     look_for(fields, count);
 }
 
+static void keys_of_a_sowing(void **state)
+{
+    size_t count = 0;
+    const struct db_field *fields = db_sowing_fields(&count);
+
+    (void) state;
+    look_for(fields, count);
+}
+
 int main(void)
 {
-    const struct CMUnitTest tests[] = { cmocka_unit_test(keys_of_the_service), cmocka_unit_test(keys_of_the_weather) };
+    const struct CMUnitTest tests[] = { cmocka_unit_test(keys_of_the_service), cmocka_unit_test(keys_of_the_weather),
+                                        cmocka_unit_test(keys_of_a_sowing) };
 
     return cmocka_run_group_tests(tests, read_page, drop_page);
 }

@@ -133,6 +133,50 @@ static void the_class_of_hardiness_gives_the_frost_limit(void **state)
     (void) db_arena_free(arena);
 }
 
+static void is_ground(const struct db_sowing *sowing, double closest, double middle, double widest)
+{
+    const double wanted[] = { closest, middle, widest };
+
+    for (int end = 0; end < 3; end++) {
+        const double got = db_sowing_ground(sowing, end);
+
+        if (isnan(wanted[end]) ? !isnan(got) : !(fabs(got - wanted[end]) < 1e-9))
+            fail_msg("end %d: %g m2, not %g", end, got, wanted[end]);
+    }
+}
+
+/* Worked out by hand. Carrots: 3 m of rows 20 to 30 cm apart. Beet in clusters: 24 cells 20 cm apart in rows of 25 to 30 cm;
+ * its single plants 8 to 10 cm apart. */
+static void ground_is_rows_or_plants_at_the_crops_distances(void **state)
+{
+    struct db_crop_facts crop = { 0 };
+    struct db_sowing sowing = { .crop = &crop, .way = DB_WAY_DRILL, .row = 3000 };
+
+    (void) state;
+    for (int i = 0; i < DB_FACT_COUNT; i++)
+        crop.low[i] = crop.high[i] = (double) NAN;
+    is_ground(&sowing, (double) NAN, (double) NAN, (double) NAN); /* the crop does not say how far apart its rows are */
+    crop.low[DB_FACT_ROW_SPACING] = 200;
+    crop.high[DB_FACT_ROW_SPACING] = 300;
+    is_ground(&sowing, 0.6, 0.75, 0.9);
+    sowing.area = 1.5; /* the gardener knows better */
+    is_ground(&sowing, 1.5, 1.5, 1.5);
+
+    crop.low[DB_FACT_ROW_SPACING] = 250;
+    crop.low[DB_FACT_SPACING] = 80;
+    crop.high[DB_FACT_SPACING] = 100;
+    sowing = (struct db_sowing){ .crop = &crop, .way = DB_WAY_PLUGS, .plugs = 24, .plants = 30 };
+    is_ground(&sowing, 30 * .08 * .25, 30 * .09 * .275, 30 * .1 * .3);
+    assert_true(db_sowing_stands(&sowing) == 30);
+    crop.low[DB_FACT_CLUSTER_SPACING] = crop.high[DB_FACT_CLUSTER_SPACING] = 200;
+    is_ground(&sowing, 1.2, 1.32, 1.44); /* clusters are counted by the cell */
+    assert_true(db_sowing_stands(&sowing) == 24 && db_sowing_apart(&sowing, 1) == 200);
+    sowing.way = DB_WAY_DRILL; /* in a drill they stand singly */
+    assert_true(db_sowing_apart(&sowing, 1) == 90);
+    sowing.plugs = sowing.plants = 0;
+    is_ground(&sowing, (double) NAN, (double) NAN, (double) NAN);
+}
+
 /* The table is what the reader, the rules and the documents go by. */
 static void every_fact_has_a_whole_row(void **state)
 {
@@ -161,6 +205,7 @@ int main(void)
         cmocka_unit_test(a_bed_stays_where_it_is),
         cmocka_unit_test(too_little_memory_loses_nothing),
         cmocka_unit_test(the_class_of_hardiness_gives_the_frost_limit),
+        cmocka_unit_test(ground_is_rows_or_plants_at_the_crops_distances),
         cmocka_unit_test(every_fact_has_a_whole_row),
     };
 
