@@ -39,12 +39,13 @@ DAEMON_C = $(wildcard daemon/service/main.c)
 SERVICE_C = $(filter-out $(DAEMON_C),$(sort $(wildcard daemon/service/*.c)))
 TEST_C   = $(sort $(wildcard tests/unit/*.c tests/property/*.c))
 OUTSIDE_C = $(sort $(wildcard tests/outside/*.c))
+SEASON_C = $(sort $(wildcard tests/season/*.c))
 BENCH_C  = $(sort $(wildcard tests/bench/*.c))
 FUZZ_C   = $(sort $(wildcard tests/fuzz/fuzz_*.c))
 ENGINE_O = $(ENGINE_C:%.c=$B/%.o)
 IO_O     = $(IO_C:%.c=$B/%.o)
 CLI_O    = $(CLI_C:%.c=$B/%.o)
-ALL_C    = $(ENGINE_C) $(IO_C) $(SERVICE_C) $(DAEMON_C) $(CLI_C) $(TEST_C) $(OUTSIDE_C) $(BENCH_C) $(FUZZ_C) tests/fuzz/replay.c
+ALL_C    = $(ENGINE_C) $(IO_C) $(SERVICE_C) $(DAEMON_C) $(CLI_C) $(TEST_C) $(OUTSIDE_C) $(SEASON_C) $(BENCH_C) $(FUZZ_C) tests/fuzz/replay.c
 # An archive, so that a program takes of the service only what it uses.
 BELOW    = $(if $(SERVICE_C),$B/service.a) $(IO_O) $B/libdewbell.a
 
@@ -101,6 +102,9 @@ $(TEST_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
 	$Q$(LINK) -o $@ $< $(BELOW) $(LDLIBS) -lcmocka
 # It stands between the doors and what they call.
 $B/tests/unit/service_doors: LDLIBS += -Wl,--wrap=db_record_tokens,--wrap=EVP_DigestUpdate,--wrap=EVP_DigestFinal_ex
+$B/tests/season/season: $(SEASON_C:%.c=$B/%.o) $(BELOW)
+	$(call say,$@)
+	$Q$(LINK) -o $@ $(SEASON_C:%.c=$B/%.o) $(BELOW) $(LDLIBS)
 $(OUTSIDE_C:%.c=$B/%): $B/%: $B/%.o $(BELOW)
 	$(call say,$@)
 	$Q$(LINK) -o $@ $< $(BELOW) $(LDLIBS)

@@ -10,11 +10,10 @@ enum {
     EARLY,
     LIKELY,
     LATE,
-    ENDS,                /* of an estimate */
-    UP_DAYS = 120,       /* seed that needs longer than this is not coming */
-    PLANT_DAYS = 60,     /* nights that stay too cold for longer than this: no day can be named */
-    FORGOTTEN_DAYS = 14, /* a planned sowing so late was done unnoted, or is not going to be done */
-    WINTER_DAYS = 210,   /* a crop that takes at least so long stands through a winter */
+    ENDS,              /* of an estimate */
+    UP_DAYS = 120,     /* seed that needs longer than this is not coming */
+    PLANT_DAYS = 60,   /* nights that stay too cold for longer than this: no day can be named */
+    WINTER_DAYS = 210, /* a crop that takes at least so long stands through a winter */
     HALF_YEAR = 182,
     FAR_DAY = 2932896 /* 31 December 9999 */
 };
@@ -99,14 +98,6 @@ static int shelter(enum db_cover cover)
     return 0;
 }
 
-static bool any_noted_after(const struct work *w, enum db_stage stage)
-{
-    for (int i = 0; i < DB_STAGE_COUNT; i++)
-        if (db_stage_step((enum db_stage) i) > db_stage_step(stage) && db_date_known(w->noted[i]))
-            return true;
-    return false;
-}
-
 static enum db_status read_notes(struct work *w)
 {
     for (int i = 0; i < DB_STAGE_COUNT; i++) {
@@ -151,7 +142,6 @@ static bool find_solstice(const struct work *w, struct db_date day, struct db_da
 
 static void work_sown(struct work *w)
 {
-    const struct db_date today = w->clocks->view->today;
     const double latitude = fabs(db_garden_site(w->clocks->view->garden)->latitude);
     struct db_life *life = &w->course->life;
     const struct db_date done = w->noted[DB_STAGE_SOWN];
@@ -180,10 +170,9 @@ static void work_sown(struct work *w)
     life->held = moved;
     if (!db_date_known(plan))
         return;
-    if (any_noted_after(w, DB_STAGE_SOWN))
-        w->stage[DB_STAGE_SOWN] = all_at(plan); /* it was sown, nobody said when */
-    else if (plan.day + FORGOTTEN_DAYS >= today.day)
-        w->stage[DB_STAGE_SOWN] = all_at(later(plan, today));
+    /* From its day on it is taken as sown when it was planned: a gardener who notes nothing sows all the same, and what
+     * follows would be missed otherwise. The job stays open for who is late; a note puts the day right. */
+    w->stage[DB_STAGE_SOWN] = all_at(plan);
 }
 
 /* A note takes the place of the model's dates; what the two differ by is carried on to the later stages. */

@@ -2,6 +2,7 @@
 #define DB_PURE
 #include "engine/jobs.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -18,6 +19,21 @@ static void fill_sky(const struct db_clocks *clocks, const struct db_seedbed *se
     sky[DB_SKY_SOIL_HIGH] = seedbed->high;
     sky[DB_SKY_LOW_HERE] = seedbed->air->low;
     sky[DB_SKY_DAY_LENGTH] = clocks->day_length;
+}
+
+static void all_at(double own[3], double value)
+{
+    own[0] = own[1] = own[2] = value;
+}
+
+static double sow_day(const struct db_jobs *jobs, const struct db_life *life)
+{
+    const struct db_turn *sown = &life->stage[DB_STAGE_SOWN];
+    const int32_t today = jobs->view.today.day;
+
+    if (!db_date_known(sown->likely))
+        return (double) NAN;
+    return sown->how != DB_NOTED && sown->likely.day < today ? today : sown->likely.day;
 }
 
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
@@ -37,4 +53,5 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
         fill_sky(clocks, course->seedbed[i], ret_scope->sky[i]);
     for (int end = 0; end < 3; end++)
         ret_scope->own[DB_OWN_AREA][end] = db_sowing_ground(db_garden_sowing(jobs->view.garden, sowing), end);
+    all_at(ret_scope->own[DB_OWN_SOW_DAY], sow_day(jobs, &course->life));
 }

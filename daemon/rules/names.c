@@ -56,6 +56,7 @@ static const struct db_name_row rows[] = {
     PLAIN("row", DB_OP_ROW, 0, DB_KIND_LENGTH, false),
     PLAIN("plugs", DB_OP_PLUGS, 0, DB_KIND_NUMBER, false),
     PLAIN("plants", DB_OP_PLANTS, 0, DB_KIND_NUMBER, false),
+    OWN("sow_day", DB_OWN_SOW_DAY, DB_KIND_DATE),
     OWN("area", DB_OWN_AREA, DB_KIND_AREA),
     PLAIN("month", DB_OP_MONTH, 0, DB_KIND_NUMBER, true),
     TEXT("crop", DB_OP_CROP),

@@ -13,7 +13,8 @@ void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own ow
     if (isnan(scope->own[own][1]))
         return;
     switch (own) {
-    case DB_OWN_AREA: /* stands in the plan */
+    case DB_OWN_AREA:    /* stands in the plan */
+    case DB_OWN_SOW_DAY: /* today, or said with the stage */
         break;
     }
     (void) to;

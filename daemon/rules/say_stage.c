@@ -122,6 +122,14 @@ static void say_climate(struct db_text *to, const struct db_scope *scope, struct
     say_day(to, scope, known);
 }
 
+/* A day gone by that no note confirms. */
+static void say_taken(struct db_text *to, const struct db_scope *scope, struct db_date day)
+{
+    if (scope->life->stage[DB_STAGE_SOWN].how != DB_NOTED && day.day < scope->view->today.day)
+        db_text_add(to, "; it counts as done then until a note says when");
+    db_text_add(to, ".");
+}
+
 void db_say_planned(struct db_text *to, const struct db_scope *scope)
 {
     const struct db_sowing *sowing = db_garden_sowing(scope->view->garden, scope->sowing);
@@ -135,7 +143,7 @@ void db_say_planned(struct db_text *to, const struct db_scope *scope)
                        ? "Sowing was planned for "
                        : "Sowing is planned for ");
         say_day(to, scope, held);
-        db_text_add(to, ".");
+        say_taken(to, scope, held);
         return;
     }
     say_phrase(to, scope, "Sowing was planned for ");
@@ -150,7 +158,7 @@ void db_say_planned(struct db_text *to, const struct db_scope *scope)
             db_text_add(to, ")");
         }
     }
-    db_text_add(to, ".");
+    say_taken(to, scope, held);
 }
 
 void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stage stage)

@@ -32,7 +32,7 @@ static inline double erring_normal(void) /* Box and Muller 1958 */
 }
 
 struct erring {
-    int32_t first;          /* day of element 0 */
+    int32_t first;                        /* day of element 0 */
     double z[ERRING_AHEAD][ERRING_KINDS]; /* low, high, rain */
 };
 
@@ -51,7 +51,7 @@ static inline void erring_step(struct erring *errors, int32_t today, int hours)
 }
 
 static inline void erring_tell(const struct db_weather *record, const struct erring *errors, int hour, double noise,
-                 struct db_told_day days[ERRING_AHEAD])
+                               struct db_told_day days[ERRING_AHEAD])
 {
     for (int d = 0; d < ERRING_AHEAD; d++) {
         const double lead = d + 0.5 - hour / 24.0 > 0 ? d + 0.5 - hour / 24.0 : 0;

@@ -270,7 +270,7 @@ static void a_cleared_bed_asks_for_nothing(void **state)
     plot_free(&plot);
 }
 
-static void a_plan_long_past_is_forgotten(void **state)
+static void a_plan_long_past_asks_for_nothing(void **state)
 {
     (void) state;
     begin("[sow]\njob = Sow\nduring = planned .. planned + 20 days\nrecords = sown\n"
@@ -425,7 +425,7 @@ int main(void)
         cmocka_unit_test(a_spell_is_done_by_a_note_inside_it_or_on_its_eve),
         cmocka_unit_test(life_overtakes_earlier_jobs),
         cmocka_unit_test(a_cleared_bed_asks_for_nothing),
-        cmocka_unit_test(a_plan_long_past_is_forgotten),
+        cmocka_unit_test(a_plan_long_past_asks_for_nothing),
         cmocka_unit_test(names_are_found_and_cut_where_they_do_not_fit),
         cmocka_unit_test(identity_and_meaning),
         cmocka_unit_test(printed_dates_are_part_of_the_meaning),

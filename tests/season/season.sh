@@ -1,0 +1,88 @@
+#!/bin/sh
+# A whole season of the demo garden, played day by day by simulated gardeners in a cool year and in a record-hot one;
+# tests/season/season.c says how, and what each figure is.
+#
+#   season.sh           1 February to 30 November of 2013 and of 2015, four gardeners each
+# SEED in the environment repeats a run.
+set -eu
+B=${B:-build}
+folder=$B/season
+SEED=${SEED:-$(date +%s)}
+days=303
+rm -rf "$folder"
+mkdir -p "$folder"
+
+passed=0 failed=0
+# The demo's plan in another year: its dates are moved, and what would be sown after the play begins is only planned.
+plan() { # YEAR
+    mkdir -p "$folder/$1"
+    cp -r contrib/demo/. "$folder/$1"
+    cp tests/data/seattle-weather.csv "$folder/$1/weather.csv"
+    sed -e 's/^record_ahead .*/record_ahead = 0 days/' -e 's/^observed .*/observed = weather.csv/' \
+        contrib/demo/garden.ini >"$folder/$1/garden.ini"
+    for file in contrib/demo/sowings/*.ini; do
+        awk -v year="$1" '
+            function moved(line,  at) {
+                at = match(line, /20[0-9][0-9]-/)
+                return at ? substr(line, 1, at - 1) (substr(line, at, 4) - 2015 + year) substr(line, at + 4) : line
+            }
+            function flush(  i, sow, later) {
+                for (i = 1; i <= n; i++) {
+                    if (lines[i] ~ /^sow /) sow = 1
+                    if (lines[i] ~ /^sown/ && substr(lines[i], match(lines[i], /20/), 10) >= year "-02-01") later = i
+                }
+                for (i = 1; i <= n; i++) {
+                    if (i == later && sow) continue
+                    if (i == later) sub(/^sown/, "sow", lines[i])
+                    print lines[i]
+                }
+                n = 0
+            }
+            /^\[/ { flush() }
+            { lines[++n] = moved($0) }
+            END { flush() }' "$file" >"$folder/$1/sowings/$(basename "$file")"
+    done
+}
+figure() { # FILE NAME
+    sed -n "s/^$2 //p" "$1"
+}
+holds() { # WORDS TEST...
+    words=$1
+    shift
+    if [ "$@" ]; then
+        passed=$((passed + 1))
+    else
+        failed=$((failed + 1))
+        echo "not so: $words ($*)"
+    fi
+}
+
+echo "seed $SEED; $days days from 1 February"
+for year in 2013 2015; do
+    plan $year
+    for gardener in watchful obedient away silent; do
+        out=$folder/$year-$gardener
+        "$B/tests/season/season" "$folder/$year/garden.ini" rules $year-02-01 $days $gardener "$SEED" >"$out" 2>"$out.said" ||
+            { cat "$out.said"; exit 1; }
+    done
+done
+set -- 2013-watchful 2013-obedient 2013-away 2013-silent 2015-watchful 2015-obedient 2015-away 2015-silent
+{
+    printf '%-20s' ''
+    for run; do printf '%15s' "$run"; done
+    echo
+    for name in $(sed 's/ .*//' "$folder/$1"); do
+        printf '%-20s' "$name"
+        for run; do printf '%15s' "$(figure "$folder/$run" "$name")"; done
+        echo
+    done
+} | tee "$folder/table"
+for run in 2013-watchful 2013-obedient 2015-watchful 2015-obedient; do
+    holds "$run: no job missed that could have been done" "$(figure "$folder/$run" missed)" -eq 0
+    holds "$run: no board left on a row that has come up" "$(figure "$folder/$run" board_days_late)" -eq 0
+done
+for run; do
+    holds "$run: nothing tender planted before a frost that the forecast showed" "$(figure "$folder/$run" tender_into_frost)" -eq 0
+done
+echo "$passed passed, $failed failed, 0 skipped"
+[ $failed -eq 0 ]
