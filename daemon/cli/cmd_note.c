@@ -164,6 +164,33 @@ static void show_effect(const struct db_session *s, const struct db_jobs *before
         }
 }
 
+/* What goes with it: who sows under a board has laid the board. Exit status. */
+static int note_also(struct db_session *s, const struct db_jobs *jobs, size_t index, const struct db_note *note)
+{
+    char shown[48];
+
+    for (size_t i = 0; i < db_jobs_count(jobs); i++) {
+        const struct db_job *job = db_jobs_at(jobs, i);
+        const char *also = db_rule_also(s->estate.rules, job->rule);
+        struct db_note other = *note;
+        int64_t number;
+
+        if (job->sowing != index || job->state != DB_JOB_OPEN || !also ||
+            strcmp(db_rule_records(s->estate.rules, job->rule), note->word) != 0 || note->date.day < job->first.day ||
+            note->date.day > job->last.day || standing(s, note->sowing, also, note->date))
+            continue;
+        other.word = also;
+        other.text = "";
+        if (db_record_add_note(s->record, &other, db_clock_now(), &number) != DB_OK) {
+            fprintf(stderr, "dewbell: that it was %s too was NOT written: %s\n", also, db_record_trouble(s->record));
+            return DB_EXIT_TROUBLE;
+        }
+        printf("Noted with it: %s %s on %s (note %lld); strike it if that was not done\n", other.sowing, also,
+               db_show_day(other.date, shown), (long long) number);
+    }
+    return DB_EXIT_FINE;
+}
+
 int db_cmd_note(struct db_session *s, int count, char **words)
 {
     struct db_date day;
@@ -199,8 +226,10 @@ int db_cmd_note(struct db_session *s, int count, char **words)
         return DB_EXIT_TROUBLE;
     }
     printf("Noted: %s %s on %s (note %lld)\n", note.sowing, word, db_show_day(day, shown), (long long) number);
+    status = note_also(s, before, index, &note);
     (void) fflush(stdout); /* it is safe now, whatever comes after */
-    status = db_session_again(s);
+    if (status == DB_EXIT_FINE)
+        status = db_session_again(s);
     if (status == DB_EXIT_FINE)
         show_effect(s, before, index);
     return status;

@@ -50,31 +50,61 @@ static void settle_name(const struct db_rule *rule, struct db_mistakes *mistakes
                 "a rule's name is made of small letters, digits and single hyphens, a letter first");
 }
 
-static void settle_records(struct db_rule *rule, struct db_mistakes *mistakes)
+/* One of the words between commas, from `from` on; NULL with a mistake when it is not a word. */
+static const char *note_word(const struct db_words *words, size_t from, size_t to, struct db_arena *arena,
+                             struct db_mistakes *mistakes, bool *ret_full)
 {
-    const struct db_words *words = db_rule_words(rule, DB_KEY_RECORDS);
-    const char *stages[DB_STAGE_COUNT], *near;
+    const char *stages[DB_STAGE_COUNT], *near = NULL;
+    const char *word = db_arena_text(arena, words->text + from, to - from);
     char instead[80];
     struct db_text text = db_text_in(instead, sizeof instead);
     bool right;
 
-    rule->records = rule->name;
-    if (!words)
-        return;
+    *ret_full = !word;
+    if (!word)
+        return NULL;
+    right = is_lower(word[0]) && to - from <= DB_LIMIT_NAME;
+    for (const char *c = word; *c; c++)
+        right = right && (is_lower(*c) || *c == '_');
+    if (right)
+        return word;
     for (int i = 0; i < DB_STAGE_COUNT; i++)
         stages[i] = db_stage_word((enum db_stage) i);
-    near = db_nearest(words->text, stages, DB_STAGE_COUNT);
-    right = is_lower(words->text[0]) && words->length <= DB_LIMIT_NAME;
-    for (size_t i = 0; i < words->length; i++)
-        right = right && (is_lower(words->text[i]) || words->text[i] == '_');
+    near = db_nearest(word, stages, DB_STAGE_COUNT);
     if (near)
         db_text_add_format(&text, "did you mean %s?", near);
-    if (right) {
-        rule->records = words->text;
-        return;
-    }
-    mistake(mistakes, words, near ? instead : "write it as thinned",
-            "what a note is called is one word of small letters and _");
+    db_mistakes_add(mistakes, db_words_place(words, from, to > from ? to - from : 1),
+                    near ? instead : "write it as thinned", "what a note is called is one word of small letters and _");
+    return NULL;
+}
+
+/* `records = sown, shaded`: the word that marks the job done, and one that goes with it. False: the arena is full. */
+static bool settle_records(struct db_rule *rule, struct db_arena *arena, struct db_mistakes *mistakes)
+{
+    const struct db_words *words = db_rule_words(rule, DB_KEY_RECORDS);
+    const char *comma;
+    size_t first, second;
+    bool full = false;
+
+    rule->records = rule->name;
+    if (!words)
+        return true;
+    comma = memchr(words->text, ',', words->length);
+    first = second = comma ? (size_t) (comma - words->text) : words->length;
+    while (first > 0 && words->text[first - 1] == ' ')
+        first--;
+
+    const char *word = note_word(words, 0, first, arena, mistakes, &full);
+
+    if (word)
+        rule->records = word;
+    if (!comma || full)
+        return !full;
+    second++;
+    while (second < words->length && words->text[second] == ' ')
+        second++;
+    rule->also = note_word(words, second, words->length, arena, mistakes, &full);
+    return !full;
 }
 
 static void settle_off(struct db_rule *rule, struct db_mistakes *mistakes)
@@ -215,11 +245,10 @@ bool db_rule_settle(struct db_rule *rule, struct db_rules *rules, struct db_mist
 {
     settle_name(rule, mistakes);
     settle_off(rule, mistakes);
-    settle_records(rule, mistakes);
     settle_urgency(rule, mistakes);
     settle_theme(rule, mistakes);
     settle_keys(rule, rules, mistakes);
-    return true;
+    return settle_records(rule, rules->arena, mistakes);
 }
 
 /* -- expressions and texts ----------------------------------------------------------------------------------------- */

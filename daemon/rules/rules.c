@@ -143,7 +143,7 @@ static int by_word(const void *a, const void *b, const void *context)
 /* Stages first, in their order; then what rules record, in order of word, each once. */
 static bool list_note_words(struct db_rules *rules)
 {
-    const char **list = db_arena_get(rules->arena, DB_STAGE_COUNT + rules->all_count + 1, sizeof *list);
+    const char **list = db_arena_get(rules->arena, DB_STAGE_COUNT + 2 * rules->all_count + 1, sizeof *list);
     size_t count = 0, kept = 0;
 
     if (!list)
@@ -156,6 +156,9 @@ static bool list_note_words(struct db_rules *rules)
     for (size_t i = 0; i < rules->all_count; i++)
         if (rules->all[i]->records && db_stage_find(rules->all[i]->records) < 0)
             own[count++] = rules->all[i]->records;
+    for (size_t i = 0; i < rules->all_count; i++)
+        if (rules->all[i]->also && db_stage_find(rules->all[i]->also) < 0)
+            own[count++] = rules->all[i]->also;
     if (db_sort(own, count, sizeof *own, by_word, NULL, rules->arena) != DB_OK)
         return false;
     for (size_t i = 0; i < count; i++)
@@ -249,6 +252,11 @@ enum db_shape db_rule_shape(const struct db_rules *rules, size_t index)
 const char *db_rule_records(const struct db_rules *rules, size_t index)
 {
     return rules->on[index]->records;
+}
+
+const char *db_rule_also(const struct db_rules *rules, size_t index)
+{
+    return rules->on[index]->also;
 }
 
 static const char *words_of(const struct db_rules *rules, size_t index, enum db_key key)

@@ -42,7 +42,7 @@ struct db_rule {
     bool off;
     enum db_shape shape;
     unsigned char urgency;
-    const char *records, *theme;
+    const char *records, *also, *theme;                         /* also: NULL: nothing goes with it */
     struct db_expr condition, first, last, best, every, effort; /* count 0: not given */
     struct db_expr clause[DB_CLAUSE_UNTIL + 1];
     struct db_wording text[DB_TEMPLATE_CAUTION + 1];

@@ -36,6 +36,8 @@ size_t db_rules_find(const struct db_rules *rules, const char *name);
 enum db_shape db_rule_shape(const struct db_rules *rules, size_t index);
 /* The word that marking its job done records; for a rule without `records` its own name. */
 const char *db_rule_records(const struct db_rules *rules, size_t index);
+/* The word of a second note that goes with it (`records = sown, shaded`); NULL: none. */
+const char *db_rule_also(const struct db_rules *rules, size_t index);
 /* "" where not given. */
 const char *db_rule_caution(const struct db_rules *rules, size_t index);
 const char *db_rule_source(const struct db_rules *rules, size_t index);

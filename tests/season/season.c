@@ -236,6 +236,8 @@ static void do_job(const struct db_jobs *jobs, const struct db_job *job, struct 
         play.board[job->sowing] = false;
     play.boards += play.board[job->sowing] && strcmp(word, "sown") == 0;
     happened(job->sowing, word, view->today);
+    if (db_rule_also(play.estate.rules, job->rule))
+        happened(job->sowing, db_rule_also(play.estate.rules, job->rule), view->today);
     seen->done = true;
     play.jobs_done++;
     play.minutes += job->minutes;
