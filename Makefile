@@ -124,6 +124,7 @@ $(FUZZ_C:tests/fuzz/%.c=$B/fuzzers/%): $B/fuzzers/%: $B/tests/fuzz/%.o $(BELOW)
 
 tests: $(TEST_C:%.c=$B/%)
 outside: $(OUTSIDE_C:%.c=$B/%)
+season: $B/tests/season/season
 replays: $(FUZZ_C:tests/fuzz/%.c=$B/replay/%)
 fuzzers: $(FUZZ_C:tests/fuzz/%.c=$B/fuzzers/%)
 asan: ## Build program, tests and replays with ASan and UBSan (clang) into build/asan/
@@ -230,7 +231,7 @@ help: ## This list
 
 -include $(wildcard $(ALL_C:%.c=$B/%.d))
 
-.PHONY: calm-year all tests outside replays fuzzers asan demo demo-once check accept bench bench-http fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
+.PHONY: calm-year all tests outside season replays fuzzers asan demo demo-once check accept bench bench-http fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
 	clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:

@@ -122,6 +122,11 @@ part_outside() {
     scripts 1 300 tests/outside/*.sh
 }
 
+part_season() {
+    make_quiet all season || return 1
+    scripts 1 600 tests/season/*.sh
+}
+
 # What takes long, or longer than in `make check`: not part of it.
 part_soak() {
     make_quiet all || return 1
@@ -147,14 +152,14 @@ run() { # PART NAME
     { [ "$end" -ne 0 ] || [ $(($3 + $5)) -eq 0 ]; } && [ "$4" -eq 0 ] && set -- "$1" "$2" "$3" 1 "$5"
     if [ "$4" -gt 0 ]; then
         grep -v '^[0-9]* passed, ' "$logs/$1.log" | tail -n 120
-    elif [ "$1" = outside ] || [ "$1" = soak ]; then
+    elif [ "$1" = outside ] || [ "$1" = season ] || [ "$1" = soak ]; then
         grep -v '^[0-9]* passed, ' "$logs/$1.log"
     fi
     printf '%-36s %5d passed %4d failed %4d skipped   %4d s\n' "$2" "$3" "$4" "$5" $(($(date +%s) - begun))
     sum_passed=$((sum_passed + $3)) sum_failed=$((sum_failed + $4)) sum_skipped=$((sum_skipped + $5))
 }
 
-for part in ${*:-build tests sanitizers replay valgrind cli outside service lint}; do
+for part in ${*:-build tests sanitizers replay valgrind cli outside season service lint}; do
     case $part in
     build) run build "build" ;;
     tests) run tests "unit and property tests" ;;
@@ -163,6 +168,7 @@ for part in ${*:-build tests sanitizers replay valgrind cli outside service lint
     valgrind) run valgrind "unit tests under valgrind" ;;
     cli) run cli "the program as a gardener runs it" ;;
     outside) run outside "against outside sources" ;;
+    season) run season "seasons played by gardeners" ;;
     service) run service "the service among real clients" ;;
     lint) run lint "lint" ;;
     soak) run soak "what takes long" ;;
