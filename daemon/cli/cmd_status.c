@@ -228,8 +228,9 @@ static void show_mistakes(json_object *garden)
     int64_t count = int_of(garden, "mistake_count");
 
     if (count > 0)
-        printf("  files       %lld mistake%s; the last good plan stays in force\n", (long long) count,
-               count == 1 ? "" : "s");
+        printf("  files       %lld mistake%s; %s\n", (long long) count, count == 1 ? "" : "s",
+               json_object_object_get(garden, "jobs") ? "the last good plan stays in force"
+                                                      : "there is no good plan to go by yet");
     else
         printf("  files       in order\n");
     for (size_t i = 0; i < length_of(list); i++) {

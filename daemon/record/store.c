@@ -125,8 +125,9 @@ static const char *const sql[DB_QUERY_COUNT] = {
                            "  WHERE date = old.date AND figure = old.figure AND origin = old.origin)",
     [DB_QUERY_READ_SEEN] = "SELECT date, figure, value, max(issued), source FROM seen"
                            " WHERE origin = ?1 AND date BETWEEN ?2 AND ?3 GROUP BY date, figure ORDER BY date, figure",
-    [DB_QUERY_LAST_MORNINGS] = "SELECT outlet, date, state, tries, next, changed, trouble FROM morning AS one WHERE date ="
-                               " (SELECT max(date) FROM morning WHERE outlet = one.outlet) ORDER BY outlet",
+    [DB_QUERY_LAST_MORNINGS] =
+        "SELECT outlet, date, state, tries, next, changed, trouble FROM morning AS one WHERE date ="
+        " (SELECT max(date) FROM morning WHERE outlet = one.outlet) ORDER BY outlet",
     [DB_QUERY_READ_PUBLISHED] = "SELECT address, hash, etag, at FROM published WHERE outlet = ?1 AND feed = ?2",
     [DB_QUERY_PUT_PUBLISHED] = "INSERT INTO published (outlet, feed, address, hash, etag, at)"
                                " VALUES (?1, ?2, ?3, ?4, ?5, ?6) ON CONFLICT (outlet, feed) DO UPDATE SET"

@@ -113,6 +113,51 @@ enum db_status db_feed_store(struct db_record *record, const struct db_jobs *job
     return status;
 }
 
+/* Whether the feed of that name was ever made. */
+static enum db_status was_made(struct db_record *record, const char *name, bool *ret)
+{
+    struct db_ledger *ledger = NULL;
+    enum db_status status = db_record_ledger(record, name, &ledger);
+
+    if (status != DB_OK)
+        return status;
+    *ret = db_ledger_count(ledger) > 0;
+    (void) db_ledger_free(ledger);
+    return DB_OK;
+}
+
+/* Its ledger is another than that of the jobs: where theirs is empty, they begin with a SEQUENCE that is above any old one. */
+enum db_status db_feed_store_unread(struct db_record *record, const struct db_site *site, enum db_feed feed,
+                                    const struct db_notice *notice, int64_t now, struct db_feed_result *ret,
+                                    const char **ret_doing)
+{
+    struct db_ledger *ledger = NULL;
+    struct db_feed_result made = { 0 };
+    char name[32];
+    bool had_jobs = false;
+
+    *ret_doing = "could not read the ledger";
+    (void) snprintf(name, sizeof name, "%s unread", db_feed_name(feed));
+    enum db_status status = was_made(record, db_feed_name(feed), &had_jobs);
+    if (status == DB_OK)
+        status = had_jobs ? DB_ABSENT : db_record_ledger(record, name, &ledger);
+    if (status != DB_OK)
+        return status;
+    *ret_doing = "could not build the feed";
+    status = db_feed_build_unread(site, feed, notice, 1, now, db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now),
+                                  find_past, ledger, &made);
+    if (status == DB_OK && made.fresh_count) {
+        *ret_doing = "could not write the ledger";
+        status = put_fresh(record, name, &made);
+    }
+    ledger = db_ledger_free(ledger);
+    if (status == DB_OK)
+        *ret = made;
+    else
+        db_feed_free(&made);
+    return status;
+}
+
 enum db_status db_feed_remember(struct db_record *record, const struct db_jobs *jobs, const char **ret_doing)
 {
     struct db_arena *scratch = db_arena_new((size_t) 1 << 30);

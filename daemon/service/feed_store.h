@@ -21,6 +21,12 @@ DB_MUST_USE enum db_status db_feed_store(struct db_record *record, const struct 
                                          const struct db_notice *notices, size_t notice_count, int64_t now,
                                          bool unlimited, struct db_feed_result *ret, const char **ret_doing);
 
+/* The same for a garden whose plan could never be read: its feed holds that notice alone. DB_ABSENT: the feed had jobs once,
+ * and what was served of them is better. */
+DB_MUST_USE enum db_status db_feed_store_unread(struct db_record *record, const struct db_site *site, enum db_feed feed,
+                                                const struct db_notice *notice, int64_t now, struct db_feed_result *ret,
+                                                const char **ret_doing);
+
 /* Puts on record where these jobs stand, for the next evaluation (db_record_positions() into its view) to keep them there.
  * Call it before db_feed_store(), with the lock held since the positions were read. On failure *ret_doing says at what. */
 DB_MUST_USE enum db_status db_feed_remember(struct db_record *record, const struct db_jobs *jobs,

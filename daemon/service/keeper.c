@@ -175,6 +175,24 @@ enum db_status db_keeper_evaluate(struct db_keeper *keeper, struct db_arena *fil
     return DB_OK;
 }
 
+void db_keeper_tell_unread(struct db_keeper *keeper, unsigned *ret_which)
+{
+    const int64_t now = db_loop_wall(keeper->house->loop) / 1000, day = (int64_t) 24 * 3600;
+    int lock = -1;
+    enum db_status status = db_feed_lock(keeper->state, false, &lock);
+
+    keeper->waiting = status == DB_ABSENT;
+    if (status == DB_OK) {
+        db_keeper_make_unread(keeper, ret_which);
+        db_feed_unlock(lock);
+        db_timer_at(keeper->midnight, (now / day + 1) * day * 1000); /* of UTC: nobody knows where it lies */
+    } else if (status == DB_ABSENT) {
+        db_timer_after(keeper->again, TRY_AGAIN);
+    } else {
+        db_log(DB_LOG_ERROR, "%s: %s/feed.lock: %s", db_keeper_name(keeper), keeper->state, strerror(errno));
+    }
+}
+
 /* Once more with what is in force. */
 static void evaluate_again(struct db_keeper *keeper)
 {
@@ -199,7 +217,15 @@ static void soon_due(void *context)
 
 static void midnight_due(void *context)
 {
-    evaluate_again(context);
+    struct db_keeper *keeper = context;
+    unsigned which = 0;
+
+    if (keeper->good) {
+        evaluate_again(keeper);
+    } else if (db_mistakes_count(keeper->mistakes)) {
+        db_keeper_tell_unread(keeper, &which);
+        db_keeper_tell(keeper, which);
+    }
 }
 
 static void settle_due(void *context)

@@ -186,11 +186,34 @@ static void report(const struct db_keeper *keeper, const char *file, const char 
            *why ? ": " : "", why);
 }
 
+/* What was made is served from now on, if it is another than what was. Takes over its bytes. */
+static enum db_status put_out(struct db_keeper *keeper, enum db_ready_feed feed, struct db_feed_result *made,
+                              int64_t now, bool *ret_changed)
+{
+    const struct db_ready_bytes *old = keeper->ready[feed];
+
+    if (old && old->length == made->bytes.length && memcmp(old->data, made->bytes.data, old->length) == 0) {
+        db_feed_free(made);
+        return DB_OK;
+    }
+    enum db_status status =
+        db_record_put_served(keeper->record, db_feed_name(feeds[feed]), now, made->bytes.data, made->bytes.length);
+    if (status != DB_OK) /* it is served all the same: a full disk must not keep a job from the gardener */
+        report(keeper, file_names[feed], "could not keep what is served");
+    struct db_ready_bytes *bytes = ready_new(feed, made->bytes.data, made->bytes.length, now);
+    made->bytes = (struct db_bytes){ 0 };
+    db_feed_free(made);
+    if (!bytes)
+        return DB_FULL;
+    replace(keeper, feed, bytes);
+    *ret_changed = true;
+    return DB_OK;
+}
+
 static enum db_status make_feed(struct db_keeper *keeper, const struct db_jobs *jobs, enum db_ready_feed feed,
                                 const struct db_notice *notice, bool *ret_changed)
 {
     const int64_t now = db_loop_wall(keeper->house->loop) / 1000;
-    const struct db_ready_bytes *old = keeper->ready[feed];
     const char *doing = "";
     struct db_feed_result made;
 
@@ -204,22 +227,7 @@ static enum db_status make_feed(struct db_keeper *keeper, const struct db_jobs *
     if (made.left_out)
         db_log(DB_LOG_NOTICE, "%s: %s: %zu events far ahead are left out: calendars drop what is beyond their limits",
                db_keeper_name(keeper), file_names[feed], made.left_out);
-    if (old && old->length == made.bytes.length && memcmp(old->data, made.bytes.data, old->length) == 0) {
-        db_feed_free(&made);
-        return DB_OK;
-    }
-    status = db_record_put_served(keeper->record, db_feed_name(feeds[feed]), now, made.bytes.data, made.bytes.length);
-    if (status != DB_OK) { /* it is served all the same: a full disk must not keep a job from the gardener */
-        report(keeper, file_names[feed], "could not keep what is served");
-    }
-    struct db_ready_bytes *bytes = ready_new(feed, made.bytes.data, made.bytes.length, now);
-    made.bytes = (struct db_bytes){ 0 };
-    db_feed_free(&made);
-    if (!bytes)
-        return DB_FULL;
-    replace(keeper, feed, bytes);
-    *ret_changed = true;
-    return DB_OK;
+    return put_out(keeper, feed, &made, now, ret_changed);
 }
 
 enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jobs *jobs,
@@ -252,4 +260,33 @@ enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jo
             *ret_which |= 1U << feed;
     }
     return status;
+}
+
+void db_keeper_make_unread(struct db_keeper *keeper, unsigned *ret_which)
+{
+    char summary[256], description[4096], key[DB_KEY_ROOM];
+    struct db_text title_text = db_text_in(summary, sizeof summary), text = db_text_in(description, sizeof description);
+    const int64_t wall = db_loop_wall(keeper->house->loop) / 1000, now = wall < 0 ? 0 : wall;
+    const struct db_site site = { .name = db_keeper_name(keeper), .key = key, .zone = "UTC" };
+    const struct db_notice notice = {
+        .name = "mistakes", .day = { (int32_t) (now / (24 * 3600)) }, .summary = summary, .description = description
+    };
+    struct db_feed_result made;
+    const char *doing = "";
+
+    *ret_which = 0;
+    db_feed_key(keeper->file, key);
+    title(keeper->mistakes, &title_text);
+    list_mistakes(keeper, keeper->mistakes, &text);
+    db_text_add(&text, "When it is mended the jobs will be here.");
+    for (enum db_ready_feed feed = 0; feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
+        bool changed = false;
+        enum db_status status = db_feed_store_unread(keeper->record, &site, feeds[feed], &notice, now, &made, &doing);
+        if (status == DB_OK)
+            status = put_out(keeper, feed, &made, now, &changed);
+        else if (status != DB_ABSENT)
+            report(keeper, file_names[feed], doing);
+        if (status == DB_OK && changed)
+            *ret_which |= 1U << feed;
+    }
 }

@@ -229,13 +229,17 @@ static void fall_back(struct db_keeper *keeper, struct db_mistakes *wrong)
 
 static void refuse(struct db_keeper *keeper, struct db_arena *arena, struct db_mistakes *mistakes)
 {
+    unsigned which = 0;
+
     keep_mistakes(keeper, arena, mistakes);
-    if (!keeper->good)
-        fall_back(keeper, mistakes);
-    else
+    if (keeper->good)
         db_keeper_nudge(keeper); /* the notice must be seen */
+    else
+        fall_back(keeper, mistakes);
+    if (!keeper->good && !keeper->waiting)
+        db_keeper_tell_unread(keeper, &which);
     log_mistakes(keeper, mistakes);
-    db_keeper_tell(keeper, 0);
+    db_keeper_tell(keeper, which);
 }
 
 static void welcome(struct db_keeper *keeper, const struct db_mistakes *mistakes, bool was_wrong)

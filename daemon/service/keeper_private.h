@@ -51,6 +51,8 @@ void db_keeper_touch(struct db_keeper *keeper);
  * weather does not do; see the list. */
 DB_MUST_USE enum db_status db_keeper_evaluate(struct db_keeper *keeper, struct db_arena *files,
                                               const struct db_estate *estate, struct db_mistakes *mistakes);
+/* Makes the feeds of a garden that was never read, today and each day until it is. *ret_which as for db_feeds_changed. */
+void db_keeper_tell_unread(struct db_keeper *keeper, unsigned *ret_which);
 /* Tells those who listen. */
 void db_keeper_tell(struct db_keeper *keeper, unsigned which);
 
@@ -83,5 +85,7 @@ void db_keeper_load_feeds(struct db_keeper *keeper);
 /* Makes the feeds of the jobs anew; *ret_which as for db_feeds_changed. The feeds' lock must be held. */
 DB_MUST_USE enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jobs *jobs,
                                                 const struct db_mistakes *mistakes, unsigned *ret_which);
+/* Feeds that hold nothing but what is wrong, for a garden that has never been read; those of before stay where there are any. The feeds' lock must be held. */
+void db_keeper_make_unread(struct db_keeper *keeper, unsigned *ret_which);
 
 #endif

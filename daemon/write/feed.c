@@ -327,14 +327,15 @@ static enum db_status assemble(struct db_feed_work *work, struct db_bytes *head)
 
 static enum db_status collect(struct db_feed_work *work, enum db_feed feed, struct db_bytes *head, size_t *ret_left_out)
 {
-    const struct db_site *site = db_garden_site(work->view->garden);
     enum db_status status =
-        db_event_head(site, feeds[feed].what, feeds[feed].about, feeds[feed].colour, work->scratch, head);
+        db_event_head(work->site, feeds[feed].what, feeds[feed].about, feeds[feed].colour, work->scratch, head);
 
     if (status != DB_OK)
         return status;
     work->bytes = head->length;
     status = db_feed_notices(work);
+    if (status == DB_OK && !work->jobs)
+        return assemble(work, head);
     if (status != DB_OK)
         return status;
     status = feed == DB_FEED_MORNINGS ? db_feed_mornings(work, ret_left_out) : db_feed_jobs(work, ret_left_out);
@@ -349,6 +350,35 @@ enum db_status db_feed_build(const struct db_jobs *jobs, enum db_feed feed, int6
     return db_feed_build_noticed(jobs, feed, NULL, 0, now, first_sequence, unlimited, past, context, ret);
 }
 
+static enum db_status build_all(struct db_feed_work *work, struct db_feed_result *ret)
+{
+    struct db_feed_result made = { 0 };
+
+    *ret = made;
+    if (work->now < 0 || work->first_sequence < 0)
+        return DB_RANGE;
+    enum db_status status = db_uid_read(work->site->key, work->space);
+    if (status == DB_OK && !(work->scratch = db_arena_new(SIZE_MAX)))
+        status = DB_FULL;
+    if (status == DB_OK)
+        status = collect(work, work->feed, &made.bytes, &made.left_out);
+    if (status == DB_OK) {
+        made.fresh = work->fresh;
+        made.fresh_count = work->fresh_count;
+        made.changed = work->changed;
+        made.copied = work->count - work->fresh_count;
+        *ret = made;
+    } else {
+        free(work->fresh);
+        db_bytes_free(&made.bytes);
+    }
+    free(work->entries);
+    db_bytes_free(&work->text);
+    db_bytes_free(&work->built);
+    (void) db_arena_free(work->scratch);
+    return status;
+}
+
 enum db_status db_feed_build_noticed(const struct db_jobs *jobs, enum db_feed feed, const struct db_notice *notices,
                                      size_t notice_count, int64_t now, int64_t first_sequence, bool unlimited,
                                      db_past_find *past, void *context, struct db_feed_result *ret)
@@ -356,6 +386,7 @@ enum db_status db_feed_build_noticed(const struct db_jobs *jobs, enum db_feed fe
     struct db_feed_work work = { .feed = feed,
                                  .jobs = jobs,
                                  .view = db_jobs_view(jobs),
+                                 .site = db_garden_site(db_jobs_view(jobs)->garden),
                                  .now = now,
                                  .first_sequence = first_sequence,
                                  .unlimited = unlimited,
@@ -363,31 +394,36 @@ enum db_status db_feed_build_noticed(const struct db_jobs *jobs, enum db_feed fe
                                  .notice_count = notice_count,
                                  .past = past,
                                  .context = context };
-    struct db_feed_result made = { 0 };
 
-    *ret = made;
-    if (now < 0 || first_sequence < 0)
-        return DB_RANGE;
-    enum db_status status = db_uid_read(db_garden_site(work.view->garden)->key, work.space);
-    if (status == DB_OK && !(work.scratch = db_arena_new(SIZE_MAX)))
-        status = DB_FULL;
-    if (status == DB_OK)
-        status = collect(&work, feed, &made.bytes, &made.left_out);
-    if (status == DB_OK) {
-        made.fresh = work.fresh;
-        made.fresh_count = work.fresh_count;
-        made.changed = work.changed;
-        made.copied = work.count - work.fresh_count;
-        *ret = made;
-    } else {
-        free(work.fresh);
-        db_bytes_free(&made.bytes);
-    }
-    free(work.entries);
-    db_bytes_free(&work.text);
-    db_bytes_free(&work.built);
-    (void) db_arena_free(work.scratch);
-    return status;
+    return build_all(&work, ret);
+}
+
+enum db_status db_feed_build_unread(const struct db_site *site, enum db_feed feed, const struct db_notice *notices,
+                                    size_t notice_count, int64_t now, int64_t first_sequence, db_past_find *past,
+                                    void *context, struct db_feed_result *ret)
+{
+    struct db_feed_work work = { .feed = feed,
+                                 .site = site,
+                                 .now = now,
+                                 .first_sequence = first_sequence,
+                                 .notices = notices,
+                                 .notice_count = notice_count,
+                                 .past = past,
+                                 .context = context };
+
+    *ret = (struct db_feed_result){ 0 };
+    return notice_count ? build_all(&work, ret) : DB_RANGE;
+}
+
+void db_feed_key(const char *text, char ret[DB_KEY_ROOM])
+{
+    /* A name space of our own: made once, at random. */
+    static const unsigned char space[16] = { 0x15, 0xe3, 0xd8, 0x69, 0xb1, 0x8a, 0x4f, 0x13,
+                                             0x90, 0x24, 0x15, 0x50, 0xad, 0x1e, 0xa0, 0xdc };
+    unsigned char key[16];
+
+    db_uid_make(space, text, key);
+    (void) db_uid_text(key, ret);
 }
 
 void db_feed_free(struct db_feed_result *result)

@@ -93,8 +93,9 @@ struct db_entry { /* one event of the feed being built */
 };
 struct db_feed_work {
     enum db_feed feed;
-    const struct db_jobs *jobs;
-    const struct db_view *view;
+    const struct db_jobs *jobs; /* NULL: notices alone */
+    const struct db_view *view; /* of the jobs; NULL without them */
+    const struct db_site *site;
     unsigned char space[16]; /* the garden's key */
     int64_t now, first_sequence;
     bool unlimited;

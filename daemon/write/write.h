@@ -80,7 +80,16 @@ DB_MUST_USE enum db_status db_feed_build_noticed(const struct db_jobs *jobs, enu
                                                  const struct db_notice *notices, size_t notice_count, int64_t now,
                                                  int64_t first_sequence, bool unlimited, db_past_find *past,
                                                  void *context, struct db_feed_result *ret);
+/* A feed of notices alone, at least one, for a garden whose plan could never be read: of the site its name, key and zone
+ * count. */
+DB_MUST_USE enum db_status db_feed_build_unread(const struct db_site *site, enum db_feed feed,
+                                                const struct db_notice *notices, size_t notice_count, int64_t now,
+                                                int64_t first_sequence, db_past_find *past, void *context,
+                                                struct db_feed_result *ret);
 void db_feed_free(struct db_feed_result *result);
+/* A key for a garden that has none yet: the same one for the same text (where its plan lies). */
+enum { DB_KEY_ROOM = 37 };
+void db_feed_key(const char *text, char ret[DB_KEY_ROOM]);
 
 /* The plain text of one day, at most 78 columns wide, UTF-8, LF: "Today", grouped by bed; "Still open from earlier days";
  * "Ended in the last 3 days without a note"; "Coming in the next 6 days". Jobs of one rule, day and bed whose advice is

@@ -49,6 +49,53 @@ static void a_mistake_leaves_the_last_good_plan_in_force_and_shows_in_the_feed(v
     db_ready_release(before);
 }
 
+/* The number after SEQUENCE: of the only event. */
+static long sequence_of(struct yard *yard)
+{
+    struct db_ready_bytes *bytes = db_keeper_feed(yard->keeper, DB_READY_JOBS);
+
+    assert_non_null(bytes);
+    const char *at = strstr(bytes->data, "\r\nSEQUENCE:");
+    assert_non_null(at);
+    const long number = strtol(at + strlen("\r\nSEQUENCE:"), NULL, 10);
+    db_ready_release(bytes);
+    return number;
+}
+
+/* Broken from the first: each feed holds what is wrong, each day anew, until there are jobs. */
+static void a_plan_that_was_never_good_has_feeds(void **state)
+{
+    struct yard *yard = *state;
+
+    write_file(yard->file, "[garden]\nname = Wren Yard\nplace = nowhere\n");
+    run_for(yard, HOUR);
+    assert_int_equal(yard->which, 7);
+    assert_int_equal(yard->evaluations, 0);
+    for (int feed = 0; feed < DB_READY_COUNT; feed++) {
+        struct db_ready_bytes *bytes = db_keeper_feed(yard->keeper, (enum db_ready_feed) feed);
+        assert_non_null(bytes);
+        assert_non_null(strstr(bytes->data, "\r\nSUMMARY:Mistake in your plan: garden.ini line "));
+        db_ready_release(bytes);
+    }
+    assert_true(feed_says(yard, "DTSTART;VALUE=DATE:20280103"));
+    const long first = sequence_of(yard);
+    run_for(yard, HOUR);
+    assert_int_equal(sequence_of(yard), first);
+    run_for(yard, 3 * DAY);
+    assert_true(feed_says(yard, "DTSTART;VALUE=DATE:20280106"));
+    assert_int_equal(sequence_of(yard), first + 3);
+    close_house(yard);
+    open_house(yard);
+    assert_true(feed_says(yard, "DTSTART;VALUE=DATE:20280106")); /* before anything was read */
+    run_for(yard, HOUR);
+    assert_int_equal(sequence_of(yard), first + 3);
+    write_file(yard->file, plan);
+    run_for(yard, HOUR);
+    assert_true(feed_says(yard, "carrot"));
+    assert_false(feed_says(yard, "Mistake in your plan"));
+    assert_true(sequence_of(yard) >= first);
+}
+
 static void files_elsewhere_in_the_plan_are_noticed(void **state)
 {
     struct yard *yard = *state;
@@ -278,6 +325,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_setup_teardown(a_mistake_leaves_the_last_good_plan_in_force_and_shows_in_the_feed, set_up,
                                         tear_down),
+        cmocka_unit_test_setup_teardown(a_plan_that_was_never_good_has_feeds, set_up, tear_down),
         cmocka_unit_test_setup_teardown(files_elsewhere_in_the_plan_are_noticed, set_up, tear_down),
         cmocka_unit_test_setup_teardown(files_written_just_before_a_start_are_read_once, set_up, tear_down),
         cmocka_unit_test_setup_teardown(a_change_while_the_files_are_first_read_is_seen, set_up, tear_down),
