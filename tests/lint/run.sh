@@ -83,7 +83,7 @@ check_length() {
 }
 
 check_words() {
-    git ls-files -co --exclude-standard | awk -v here="$(pwd)" -v home="${HOME:-/root}" -f tests/lint/words.awk
+    git ls-files -co --exclude-standard | awk -v here="$(pwd)" -v home="${HOME:-/root}" -v roots="$(ls /)" -f tests/lint/words.awk
 }
 
 check_shell() { # shell scripts parse
