@@ -21,17 +21,18 @@ plan=$work/plot/garden.ini
 serve --garden "$plan" --listen 127.0.0.1:0
 await 20 "$program" --garden "$plan" status
 await 20 grep -q ': read: ' "$work/log"
-settled() { # no wake-up between two looks a second apart but those of the looks themselves
-    first=$(wakes)
-    /usr/bin/python3 -c 'import time; time.sleep(1)'
-    [ $(($(wakes) - first)) -le 2 ]
+look() {
+    "$program" --garden "$plan" --json status
 }
-wakes() {
-    "$program" --garden "$plan" --json status | /usr/bin/python3 -c 'import json,sys; print(json.load(sys.stdin)["wakes"])'
+at_rest() { # no timer is due while it is watched, and of two looks the second was all that woke it
+    look >"$work/look" && look >"$work/status" && /usr/bin/python3 -c '
+import json, sys, time
+before, now = (json.load(open(name)) for name in sys.argv[2:])
+sys.exit(now["wakes"] - before["wakes"] != 1 or min(t["at"] for t in now["next"]) < time.time() + float(sys.argv[1]) + 60)
+' "$seconds" "$work/look" "$work/status"
 }
-await 20 settled
+await 20 at_rest
 ok "it comes to rest"
-"$program" --garden "$plan" --json status >"$work/status"
 
 # What its descriptors are, as the kernel says: the reason of a wake-up.
 for fd in /proc/"$daemon"/fd/*; do
