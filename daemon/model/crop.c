@@ -74,6 +74,8 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
         AMOUNT("frost_limit", TEMPERATURE, -40, 15, false, "temperature at which unhardened plants are hurt"),
     [DB_FACT_KEEP_OFF] = AMOUNT("keep_off", TIME, 0, 5000, false, "time until the same family may follow"),
     [DB_FACT_SEEDS_PER_GRAM] = AMOUNT("seeds_per_gram", NUMBER, 0.01, 100000, false, "seeds in a gram"),
+    [DB_FACT_CURE_TIME] = AMOUNT("cure_time", TIME, 1, 90, false, "how long it dries before it goes into the store"),
+    [DB_FACT_KEEP_TIME] = AMOUNT("keep_time", TIME, 1, 730, false, "how long it keeps in store"),
     [DB_FACT_FREE_TIME] =
         AMOUNT("free_time", TIME, 0, 120, false, "how long after coming up it stands the shade of a crop beside it"),
 };

@@ -66,6 +66,8 @@ enum db_fact {
     DB_FACT_FROST_LIMIT,     /* temperature at which unhardened or newly planted plants are hurt; read from hardiness
                               unless given */
     DB_FACT_KEEP_OFF,        /* time until the same family may follow on the same ground */
+    DB_FACT_CURE_TIME,       /* time it dries before it goes into the store; not given: it is not lifted all at once */
+    DB_FACT_KEEP_TIME,       /* time it keeps in store */
     DB_FACT_SEEDS_PER_GRAM,  /* number */
     DB_FACT_FREE_TIME        /* time from coming up (or planting) in which it stands the shade of a crop beside it */
 };

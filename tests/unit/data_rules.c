@@ -294,6 +294,7 @@ static const struct {
       { "potato", "east", NULL, DB_WAY_SETS, NULL, "2014-03-01", { { 0 } } },
       "2014-03-30",
       "2014-04-08" },
+#include "unit/rule_cases_harvest.h"
 };
 
 static void each_rule_asks_on_its_day_only(void **state)
