@@ -16,7 +16,8 @@
 enum {
     APPLICATION = 0x44657762, /* "Dewb": tells our file from any other SQLite file */
     LAYOUT = 2,
-    WAIT_MS = 10000 /* how long to wait for another writer */
+    WAIT_MS = 10000, /* how long to wait for another writer */
+    LOOK_MS = 10     /* and how long between two looks, where SQLite does not wait by itself */
 };
 
 /* A note's date is ISO text so that any tool reads it; struck is when it was struck out (unix seconds), or NULL. The
@@ -329,6 +330,20 @@ static enum db_status lay_out(struct db_record *record, const char *path)
     return status == DB_OK ? tell(record, text) : status;
 }
 
+/* For this lock SQLite does not wait, as the change begins with reading: programs that start at once on a new file refuse
+ * each other. */
+static enum db_status turn_to_wal(struct db_record *record)
+{
+    enum db_status status;
+
+    for (int waited = 0;; waited += LOOK_MS) {
+        status = tell(record, "PRAGMA journal_mode = WAL");
+        if (status == DB_OK || sqlite3_errcode(record->file) != SQLITE_BUSY || waited >= WAIT_MS)
+            return status;
+        (void) sqlite3_sleep(LOOK_MS);
+    }
+}
+
 static enum db_status set_up(struct db_record *record, const char *path)
 {
     enum db_status status = make_file(record, path);
@@ -352,7 +367,9 @@ static enum db_status set_up(struct db_record *record, const char *path)
     if (status == DB_OK)
         status = db_record_end(record, lay_out(record, path));
     if (status == DB_OK)
-        status = tell(record, "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;"
+        status = turn_to_wal(record);
+    if (status == DB_OK)
+        status = tell(record, "PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON;"
                               "PRAGMA wal_autocheckpoint = 250; "
                               "PRAGMA cell_size_check = ON");
     return status;
