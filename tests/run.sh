@@ -19,7 +19,7 @@ make_quiet() {
     MAKEFLAGS='' MAKELEVEL='' $MAKE -s --no-print-directory -j"$JOBS" B="$B" ${CI:+CI="$CI"} "$@"
 }
 
-# Each part prints what went wrong and last its count line.
+# Each part prints what went wrong and its count; where that is several lines, they are added up.
 
 part_build() { # with gcc; clang does it in the sanitizers' part
     if make_quiet all tests outside; then echo "1 passed, 0 failed, 0 skipped"; else echo "0 passed, 1 failed, 0 skipped"; fi
@@ -70,8 +70,9 @@ part_replay() { # the seeds of the fuzz targets, one test a file, under the sani
     [ "$failed" -eq 0 ] && [ "$passed" -gt 0 ]
 }
 
-part_valgrind() { # the unit programs; the property ones repeat the same code too often to wait for
-    make_quiet -k tests
+# The unit programs (the property ones repeat the same code too often to wait for), then dewbell and dewbelld themselves.
+part_valgrind() {
+    make_quiet -k all tests
     built=$?
     chosen=
     for source in tests/unit/*.c; do
@@ -79,7 +80,9 @@ part_valgrind() { # the unit programs; the property ones repeat the same code to
     done
     # shellcheck disable=SC2086
     WRAP="valgrind -q --error-exitcode=99 --leak-check=full --errors-for-leak-kinds=definite,indirect,possible
-        --suppressions=tests/valgrind.suppress" sh tests/programs.sh $chosen && [ $built -eq 0 ]
+        --suppressions=tests/valgrind.suppress" sh tests/programs.sh $chosen
+    ended=$?
+    scripts tests/valgrind "$JOBS" && [ $ended -eq 0 ] && [ $built -eq 0 ]
 }
 
 scripts() { # AT-ONCE SECONDS SCRIPTS...: each for at most so long; what they share is none of them
@@ -144,8 +147,8 @@ run() { # PART NAME
     begun=$(date +%s)
     "part_$1" >"$logs/$1.log" 2>&1 </dev/null
     end=$?
-    count=$(awk '/^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$/ { line = $0 } END { gsub(/[^0-9]+/, " ", line); print line }' \
-        "$logs/$1.log")
+    count=$(awk '/^[0-9]+ passed, [0-9]+ failed, [0-9]+ skipped$/ { passed += $1; failed += $3; skipped += $5; lines++ }
+        END { if (lines) print passed, failed, skipped }' "$logs/$1.log")
     # shellcheck disable=SC2086 # three numbers
     set -- "$1" "$2" ${count:-0 1 0}
     # A part that ran nothing proved nothing.
@@ -165,7 +168,7 @@ for part in ${*:-build tests sanitizers replay valgrind cli outside season servi
     tests) run tests "unit and property tests" ;;
     sanitizers) run sanitizers "the same under ASan and UBSan" ;;
     replay) run replay "fuzz seeds replayed" ;;
-    valgrind) run valgrind "unit tests under valgrind" ;;
+    valgrind) run valgrind "unit tests and programs, valgrind" ;;
     cli) run cli "the program as a gardener runs it" ;;
     outside) run outside "against outside sources" ;;
     season) run season "seasons played by gardeners" ;;
