@@ -15,7 +15,7 @@ BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c
 DEMO_PACKAGES  = python3 curl
 TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
 	cppcheck clang-14 libclang-rt-14-dev g++ binutils curl openssl strace mandoc systemd iproute2 python3-prometheus-client python3-aiosmtpd nginx-light radicale xandikos \
-	vdirsyncer khal calcurse todoman nghttp2-client
+	vdirsyncer khal calcurse todoman nghttp2-client glpk-utils
 
 LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto libcurl libmicrohttpd libsystemd zlib
 CFLAGS   = -O2 -g

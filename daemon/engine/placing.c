@@ -1,0 +1,405 @@
+#define DB_PURE
+#include "engine/placing_search.h"
+
+#include "base/sort.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+enum {
+    SWEEPS = 200, /* far above what any search took */
+    GATHERED = 3, /* tasks that are gathered on one day although that has not paid yet */
+    LINKS = 4,    /* tasks of one chain */
+    MANY = 2000,  /* tasks beyond which fewer ways are tried for each ... */
+    ENOUGH = 5,   /* ... and a change must lower the total by more than this */
+    STARTS = 4
+};
+
+/* -- chains -------------------------------------------------------------------------------------------------------- */
+
+/* A chain: one task goes to a full day, another of that day makes room for it on the next, and so on. */
+struct chain {
+    struct {
+        uint32_t task, choice;
+    } link[LINKS], best[LINKS];
+    int length, best_length;
+    int64_t least;
+};
+
+/* A day that has too much now that the changes so far lead to it. */
+struct full {
+    int32_t day;
+    int32_t before; /* minutes that were too many without them */
+};
+
+/* Returns how many such days there are, and what the changes cost there. */
+static int full_days(const struct db_search *s, struct full days[static DB_SEARCH_CHANGES], int64_t *ret_cost)
+{
+    int count = 0;
+
+    *ret_cost = 0;
+    for (size_t i = 0; i < s->changed; i++) {
+        const int32_t day = db_search_day(s, s->changes[i].task);
+        int32_t load = s->load[day];
+        bool known = db_day_cost(s->p, day, load) == 0;
+
+        for (int k = 0; k < count; k++)
+            known = known || days[k].day == day;
+        if (known)
+            continue;
+        for (size_t k = 0; k < s->changed; k++) {
+            const struct db_task *t = &s->tasks[s->changes[k].task];
+
+            load -= db_search_day(s, s->changes[k].task) == day ? t->minutes : 0;
+            load += s->p->choices[s->changes[k].choice].day == day ? t->minutes : 0;
+        }
+        *ret_cost += db_day_cost(s->p, day, s->load[day]) - db_day_cost(s->p, day, load);
+        days[count++] = (struct full){ day, load > s->p->minutes[day] ? load - s->p->minutes[day] : 0 };
+    }
+    return count;
+}
+
+/* Lets others make room, each on any of its other days; `cost`: what the total has risen by so far. What is given up must
+ * have been gained before, not counting the minutes that are too many for it: a chain that lowers the total can be begun where that
+ * holds all along it, which leaves few to be tried. */
+static void make_room(struct db_search *s, struct chain *chain, int64_t cost)
+{
+    static const int makers[2][LINKS] = { { 0, 12, 4, 2 }, { 0, 2, 0, 0 } };
+    const size_t changed = s->changed;
+    struct full days[DB_SEARCH_CHANGES];
+    int64_t over = 0;
+
+    if (cost < chain->least) {
+        chain->least = cost;
+        chain->best_length = chain->length;
+        memcpy(chain->best, chain->link, sizeof chain->best);
+    }
+    const int count = chain->length < LINKS ? full_days(s, days, &over) : 0;
+
+    for (int d = 0; d < count && cost - over < 0; d++) {
+        int left = makers[s->p->count > MANY][chain->length];
+
+        for (uint32_t i = s->day_from[days[d].day]; i < s->day_from[days[d].day + 1] && left > 0; i++) {
+            const uint32_t other = s->of_day[i];
+            const struct db_task *o = &s->tasks[other];
+
+            /* Where there was too much anyway, what goes gains the same whether the chain is there or not. */
+            if (o->choice_count < 2 || o->minutes <= days[d].before || db_search_day(s, other) != days[d].day ||
+                db_search_moved(s, other))
+                continue;
+            left--;
+            for (uint32_t c = o->first_choice; c < o->first_choice + o->choice_count; c++) {
+                if (c == s->at[other])
+                    continue;
+                const int64_t more = db_search_shift(s, other, c);
+
+                chain->link[chain->length].task = other;
+                chain->link[chain->length++].choice = c;
+                make_room(s, chain, cost + more);
+                chain->length--;
+                db_search_back(s, changed);
+            }
+        }
+    }
+}
+
+/* Takes the cheapest chain that begins with this task, if it lowers the total. */
+static bool relocate(struct db_search *s, uint32_t task)
+{
+    const struct db_task *t = &s->tasks[task];
+    struct chain chain = { .length = 1, .least = -s->enough };
+
+    chain.link[0].task = task;
+    for (uint32_t c = t->first_choice; c < t->first_choice + t->choice_count; c++) {
+        if (c == s->at[task])
+            continue;
+        const int64_t cost = db_search_shift(s, task, c);
+
+        chain.link[0].choice = c;
+        make_room(s, &chain, cost);
+        db_search_back(s, 0);
+    }
+    for (int i = 0; i < chain.best_length; i++)
+        (void) db_search_shift(s, chain.best[i].task, chain.best[i].choice);
+    db_search_keep(s);
+    return chain.best_length > 0;
+}
+
+/* -- groups -------------------------------------------------------------------------------------------------------- */
+
+/* Moves all tasks of a pair, as far as they can, to another day of one of them. */
+static bool move_pair(struct db_search *s, uint32_t pair)
+{
+    const uint32_t from = s->pair_from[pair], to = s->pair_from[pair + 1];
+
+    if (to - from < 2 || to - from > DB_SEARCH_CHANGES / 2)
+        return false;
+    const struct db_task *first = &s->tasks[s->of_pair[from]];
+    const int32_t day = db_search_day(s, s->of_pair[from]);
+
+    if (first->group == DB_TASK_NONE)
+        return false;
+    for (uint32_t i = from; i < to; i++) /* all of them are still there */
+        if (s->pair[s->at[s->of_pair[i]]] != pair)
+            return false;
+    for (uint32_t c = first->first_choice; c < first->first_choice + first->choice_count; c++) {
+        int64_t cost = 0;
+
+        if (s->p->choices[c].day == day)
+            continue;
+        for (uint32_t i = from; i < to; i++) {
+            const uint32_t choice = db_search_choice(s, s->of_pair[i], s->p->choices[c].day);
+
+            if (choice != DB_TASK_NONE && s->at[s->of_pair[i]] != choice)
+                cost += db_search_shift(s, s->of_pair[i], choice);
+        }
+        if (cost < -s->enough) {
+            db_search_keep(s);
+            return true;
+        }
+        db_search_back(s, 0);
+    }
+    return false;
+}
+
+/* Gathers tasks of a group on a day, one after the other, the cheapest first, as long as the total is lowered in the end.
+ * Their choices of that day are offers from .. to - 1. */
+static bool gather(struct db_search *s, size_t from, size_t to)
+{
+    int64_t cost = 0, least = -s->enough;
+    size_t kept = 0;
+
+    for (;;) {
+        uint32_t best = DB_TASK_NONE;
+        int64_t cheapest = INT64_MAX;
+
+        for (size_t i = from; i < to && s->changed < DB_SEARCH_CHANGES / 2; i++) {
+            const struct db_pair *o = &s->offers[i];
+
+            if (s->at[o->task] == o->choice || db_search_moved(s, o->task))
+                continue;
+            const int64_t more = db_search_cost(s, o->task, o->choice);
+
+            if (more < cheapest) {
+                cheapest = more;
+                best = (uint32_t) i;
+            }
+        }
+        if (best == DB_TASK_NONE)
+            break;
+        cost += db_search_shift(s, s->offers[best].task, s->offers[best].choice);
+        if (cost >= least && s->changed >= GATHERED)
+            break;
+        if (cost < least) {
+            least = cost;
+            kept = s->changed;
+        }
+    }
+    db_search_back(s, kept);
+    db_search_keep(s);
+    return kept > 0;
+}
+
+/* -- sweeps -------------------------------------------------------------------------------------------------------- */
+
+/* Which tasks there are of each number: a counting sort that keeps their order. `from` has one more entry than numbers. */
+static void list_by(const struct db_search *s, bool pairs, uint32_t *list, uint32_t *from, size_t numbers)
+{
+    memset(from, 0, (numbers + 1) * sizeof *from);
+    for (uint32_t i = 0; i < s->p->count; i++)
+        from[(pairs ? s->pair[s->at[i]] : (uint32_t) db_search_day(s, i)) + 1]++;
+    for (size_t n = 0; n < numbers; n++)
+        from[n + 1] += from[n];
+    for (uint32_t i = 0; i < s->p->count; i++)
+        list[from[pairs ? s->pair[s->at[i]] : (uint32_t) db_search_day(s, i)]++] = i;
+    for (size_t n = numbers; n > 0; n--) /* each now stands where the next one begins */
+        from[n] = from[n - 1];
+    from[0] = 0;
+}
+
+/* Whether anything has changed on its days since it was looked at. */
+static bool is_stirred(const struct db_search *s, uint32_t task)
+{
+    const struct db_task *t = &s->tasks[task];
+
+    for (uint32_t c = t->first_choice; c < t->first_choice + t->choice_count; c++)
+        if (s->stirred[s->p->choices[c].day] >= s->seen[task])
+            return true;
+    return false;
+}
+
+/* Looks at all tasks, or at those only whose days have changed. Whether the total was lowered. */
+static bool sweep(struct db_search *s, bool all)
+{
+    bool lower = false;
+
+    s->number++;
+
+    list_by(s, false, s->of_day, s->day_from, s->p->days);
+    list_by(s, true, s->of_pair, s->pair_from, s->pairs);
+    for (uint32_t i = 0; i < s->p->count; i++)
+        if (s->tasks[i].choice_count > 1 && (all || is_stirred(s, i))) {
+            s->seen[i] = s->number;
+            lower = relocate(s, i) || lower;
+        }
+    if (!all)
+        return lower;
+    for (uint32_t pair = 1; pair < s->pairs; pair++)
+        lower = move_pair(s, pair) || lower;
+    for (size_t i = 0, end; i < s->offer_count; i = end) {
+        for (end = i + 1; end < s->offer_count && db_pair_order(&s->offers[i], &s->offers[end], NULL) == 0; end++)
+            ;
+        lower = (end - i > 1 && gather(s, i, end)) || lower;
+    }
+    return lower;
+}
+
+/* -- where it sets out --------------------------------------------------------------------------------------------- */
+
+struct ordering {
+    const struct db_placing *p;
+    int start;
+};
+
+static int by_need(const void *a, const void *b, const void *context)
+{
+    const struct ordering *o = context;
+    const uint32_t i = *(const uint32_t *) a, k = *(const uint32_t *) b;
+    const struct db_task *x = &o->p->tasks[i], *y = &o->p->tasks[k];
+    const int32_t x_last = o->p->choices[x->first_choice + x->choice_count - 1].day;
+    const int32_t y_last = o->p->choices[y->first_choice + y->choice_count - 1].day;
+
+    if (o->start == 1 && x->urgency != y->urgency)
+        return x->urgency < y->urgency ? -1 : 1;
+    if (o->start == 2 && x->minutes != y->minutes)
+        return x->minutes > y->minutes ? -1 : 1;
+    if (x_last != y_last)
+        return x_last < y_last ? -1 : 1;
+    if (x->urgency != y->urgency)
+        return x->urgency < y->urgency ? -1 : 1;
+    return (i > k) - (i < k);
+}
+
+/* Puts a task that is not counted yet where it costs least. */
+static void insert(struct db_search *s, uint32_t task, bool alone)
+{
+    const struct db_task *t = &s->tasks[task];
+    const int32_t led = t->leader == DB_TASK_NONE ? 0 : db_search_day(s, t->leader);
+    uint32_t best = t->first_choice;
+    int64_t least = INT64_MAX;
+
+    for (uint32_t c = t->first_choice; c < t->first_choice + t->choice_count; c++) {
+        const int32_t day = s->p->choices[c].day;
+        int64_t cost = db_task_cost(s->p, t, c, led);
+
+        s->tried++;
+        if (!alone)
+            cost += db_day_cost(s->p, day, (int64_t) s->load[day] + t->minutes) - db_day_cost(s->p, day, s->load[day]) +
+                    (t->group != DB_TASK_NONE && s->in_pair[s->pair[c]] == 0 ? DB_POINTS_SETUP : 0);
+        if (cost < least) {
+            least = cost;
+            best = c;
+        }
+    }
+    s->at[task] = best;
+    s->load[s->p->choices[best].day] += t->minutes;
+    s->in_pair[s->pair[best]]++;
+}
+
+static enum db_status set_out(struct db_search *s, int start, struct db_arena *scratch)
+{
+    const struct ordering ordering = { s->p, start };
+    uint32_t *order = db_arena_get(scratch, s->p->count, sizeof *order);
+    size_t count = 0;
+
+    if (!order)
+        return DB_FULL;
+    memset(s->load, 0, s->p->days * sizeof *s->load);
+    memset(s->in_pair, 0, s->pairs * sizeof *s->in_pair);
+    for (uint32_t i = 0; i < s->p->count; i++) {
+        const struct db_task *t = &s->tasks[i];
+        const uint32_t stood = t->stood >= 0 ? db_search_choice(s, i, t->stood) : DB_TASK_NONE;
+
+        s->at[i] = stood != DB_TASK_NONE ? stood : t->first_choice;
+        if (stood == DB_TASK_NONE && t->choice_count > 1) {
+            order[count++] = i;
+            continue;
+        }
+        s->load[db_search_day(s, i)] += t->minutes;
+        s->in_pair[s->pair[s->at[i]]]++;
+    }
+    if (db_sort(order, count, sizeof *order, by_need, &ordering, scratch) != DB_OK)
+        return DB_FULL;
+    for (size_t i = 0; i < count; i++)
+        insert(s, order[i], start == 3);
+    return DB_OK;
+}
+
+/* Whether so few stand anywhere that their days may as well be chosen anew. */
+static bool is_first_time(const struct db_search *s)
+{
+    size_t standing = 0, movable = 0;
+
+    for (uint32_t i = 0; i < s->p->count; i++)
+        if (s->tasks[i].choice_count > 1) {
+            movable++;
+            standing += s->tasks[i].stood >= 0 && db_search_choice(s, i, s->tasks[i].stood) != DB_TASK_NONE;
+        }
+    return standing * 2 < movable;
+}
+
+enum db_status db_placing_solve(const struct db_placing *placing, struct db_arena *scratch,
+                                struct db_placing_work *ret_work)
+{
+    struct db_search s;
+    int64_t least = INT64_MAX;
+    struct db_placing_work work = { 0 };
+
+    if (db_search_begin(&s, placing, scratch) != DB_OK)
+        return DB_FULL;
+    s.enough = placing->count > MANY ? ENOUGH : 0;
+    const int starts = placing->count <= MANY && is_first_time(&s) ? STARTS : 1;
+    uint32_t *best = db_arena_get(scratch, placing->count, sizeof *best);
+    if (!best)
+        return DB_FULL;
+    for (int start = 0; start < starts; start++) {
+        unsigned sweeps = 0;
+
+        if (set_out(&s, start, scratch) != DB_OK)
+            return DB_FULL;
+        for (bool lower = true; lower && sweeps < SWEEPS; sweeps++) {
+            lower = sweep(&s, true);
+            while (lower && sweeps < SWEEPS && sweep(&s, false))
+                sweeps++;
+        }
+        work.sweeps = sweeps > work.sweeps ? sweeps : work.sweeps;
+        const int64_t cost = db_search_total(&s);
+        if (cost < least) {
+            least = cost;
+            memcpy(best, s.at, placing->count * sizeof *best);
+        }
+    }
+    for (size_t i = 0; i < placing->count; i++)
+        placing->tasks[i].day = placing->choices[best[i]].day;
+    work.tried = s.tried;
+    *ret_work = work;
+    return DB_OK;
+}
+
+enum db_status db_placing_cost(const struct db_placing *placing, struct db_arena *scratch, int64_t *ret_cost)
+{
+    struct db_search s;
+
+    if (db_search_begin(&s, placing, scratch) != DB_OK)
+        return DB_FULL;
+    for (uint32_t i = 0; i < placing->count; i++) {
+        const uint32_t choice = db_search_choice(&s, i, s.tasks[i].day);
+
+        s.at[i] = choice == DB_TASK_NONE ? s.tasks[i].first_choice : choice;
+        s.load[db_search_day(&s, i)] += s.tasks[i].minutes;
+        s.in_pair[s.pair[s.at[i]]]++;
+    }
+    *ret_cost = db_search_total(&s);
+    return DB_OK;
+}
