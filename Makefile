@@ -216,6 +216,12 @@ install-systemd: install ## The same, and the units, under lib/systemd/system
 		sed 's|/usr/bin/|$(prefix)/bin/|' $$unit >$(DESTDIR)$(prefix)/lib/systemd/system/$${unit##*/} || exit 1; \
 		chmod 644 $(DESTDIR)$(prefix)/lib/systemd/system/$${unit##*/} || exit 1; done
 
+install-openrc: install ## The same, and the script and its settings, under /etc
+	install -d $(DESTDIR)/etc/init.d $(DESTDIR)/etc/conf.d
+	sed 's|/usr/bin/|$(prefix)/bin/|' contrib/openrc/dewbelld >$(DESTDIR)/etc/init.d/dewbelld
+	chmod 755 $(DESTDIR)/etc/init.d/dewbelld
+	test -e $(DESTDIR)/etc/conf.d/dewbelld || install -m 644 contrib/openrc/dewbelld.conf $(DESTDIR)/etc/conf.d/dewbelld
+
 deps: ## Install the Debian packages that are missing
 	@sh tests/deps.sh $(BUILD_PACKAGES) $(TEST_PACKAGES)
 deps-build:
@@ -231,7 +237,7 @@ help: ## This list
 
 -include $(wildcard $(ALL_C:%.c=$B/%.d))
 
-.PHONY: calm-year all tests outside season replays fuzzers asan demo demo-once check accept bench bench-http fuzz lint tidy cppcheck format install install-systemd deps deps-build deps-demo \
+.PHONY: calm-year all tests outside season replays fuzzers asan demo demo-once check accept bench bench-http fuzz lint tidy cppcheck format install install-systemd install-openrc deps deps-build deps-demo \
 	clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:

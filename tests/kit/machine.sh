@@ -63,6 +63,10 @@ machine_boot() { # LAYER INIT WORDS...
     plug=$pid
     await 20 test -s "$machine.init" || cat "$work/boot.log"
     init=$(cat "$machine.init")
+    await 20 machine_runs "${2##*/}" || cat "$work/boot.log"
+}
+machine_runs() { # NAME: what process 1 has become
+    [ "$(readlink "/proc/$init/exe" | sed 's|.*/||')" = "$1" ]
 }
 
 # inside WORDS...: runs them in the machine, as its root; standard input, output and error are ours.
