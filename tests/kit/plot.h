@@ -4,6 +4,8 @@
 
 #include "dewbell/job.h"
 
+#include "kit/value.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -17,14 +19,6 @@ struct plot {
     struct db_view view;
     int64_t notes;
 };
-
-static inline struct db_date on(int year, int month, int day)
-{
-    struct db_date date;
-
-    assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
-    return date;
-}
 
 static inline struct plot plot_new(double latitude, double longitude)
 {

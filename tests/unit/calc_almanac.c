@@ -13,21 +13,9 @@
 
 #include <cmocka.h>
 
+#include "kit/value.h"
+
 #include "base/banned.h"
-
-static struct db_date on(int year, int month, int day)
-{
-    struct db_date date;
-
-    assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
-    return date;
-}
-
-static void close_to(const char *what, double got, double expected, double within)
-{
-    if (!(fabs(got - expected) <= within))
-        fail_msg("%s: %.6f expected, %.6f worked out", what, expected, got);
-}
 
 static double ra(double latitude, int day)
 {

@@ -12,23 +12,11 @@
 
 #include <cmocka.h>
 
+#include "kit/value.h"
+
 #include "base/banned.h"
 
 static const struct db_date the_end = { RECORD_FIRST + RECORD_DAYS };
-
-static struct db_date day_of(int year, int month, int day)
-{
-    struct db_date date;
-
-    assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
-    return date;
-}
-
-static void near_to(const char *what, double got, double expected, double within)
-{
-    if (!(fabs(got - expected) <= within))
-        fail_msg("%s: %.6f expected, %.6f worked out", what, expected, got);
-}
 
 static struct db_frosts frosts_of(const struct record *record, struct db_date until, enum db_frost which,
                                   double threshold)
@@ -60,13 +48,13 @@ static void frosts_of_two_cities_agree(void **state)
         assert_int_equal(last.none, 0);
         assert_int_equal(first.seasons, 4);
         for (int y = 0; y < 4; y++) {
-            near_to("last", last.days[y], known[k].last[y], 0);
+            close_to("last", last.days[y], known[k].last[y], 0);
             if (known[k].first[y] > 0)
-                near_to("first", first.days[y], known[k].first[y], 0);
+                close_to("first", first.days[y], known[k].first[y], 0);
         }
-        near_to("10 %", db_frost_quantile(&last, 0.1), known[k].tenth, 1e-9);
-        near_to("50 %", db_frost_quantile(&last, 0.5), known[k].median, 1e-9);
-        near_to("90 %", db_frost_quantile(&last, 0.9), known[k].ninetieth, 1e-9);
+        close_to("10 %", db_frost_quantile(&last, 0.1), known[k].tenth, 1e-9);
+        close_to("50 %", db_frost_quantile(&last, 0.5), known[k].median, 1e-9);
+        close_to("90 %", db_frost_quantile(&last, 0.9), known[k].ninetieth, 1e-9);
     }
 }
 
@@ -77,9 +65,9 @@ static void a_day_does_not_see_its_own_future(void **state)
     for (int year = 2012; year <= 2015; year++) {
         const size_t before = (size_t) (year - 2012);
 
-        assert_int_equal(frosts_of(seattle(), day_of(year, 5, 15), DB_FROST_LAST, 0).seasons, before);
-        assert_int_equal(frosts_of(seattle(), day_of(year, 7, 24), DB_FROST_LAST, 0).seasons, before + 1);
-        assert_int_equal(frosts_of(seattle(), day_of(year, 12, 20), DB_FROST_FIRST, 0).seasons, before);
+        assert_int_equal(frosts_of(seattle(), on(year, 5, 15), DB_FROST_LAST, 0).seasons, before);
+        assert_int_equal(frosts_of(seattle(), on(year, 7, 24), DB_FROST_LAST, 0).seasons, before + 1);
+        assert_int_equal(frosts_of(seattle(), on(year, 12, 20), DB_FROST_FIRST, 0).seasons, before);
     }
     assert_int_equal(frosts_of(seattle(), seattle()->first, DB_FROST_LAST, 0).seasons, 0);
     assert_true(isnan(db_frost_quantile(&(struct db_frosts){ 0 }, 0.5)));
@@ -93,7 +81,7 @@ static struct db_date made_first;
 
 static void make(void)
 {
-    made_first = day_of(1980, 1, 1);
+    made_first = on(1980, 1, 1);
     for (size_t i = 0; i < DAYS; i++)
         low[i] = 5;
 }
@@ -107,8 +95,7 @@ static struct db_frosts made(bool south, enum db_frost which, double threshold)
 {
     struct db_frosts frosts;
 
-    assert_int_equal(db_frost_seasons(made_first, DAYS, low, day_of(2010, 1, 1), south, which, threshold, &frosts),
-                     DB_OK);
+    assert_int_equal(db_frost_seasons(made_first, DAYS, low, on(2010, 1, 1), south, which, threshold, &frosts), DB_OK);
     return frosts;
 }
 
@@ -119,25 +106,24 @@ static void odds_of_thirty_springs(void **state)
     (void) state;
     make();
     for (int y = 0; y < 30; y++)
-        cold_on(day_of(1980 + y, 4, y * 7 % 30 + 1), 0); /* in no order */
+        cold_on(on(1980 + y, 4, y * 7 % 30 + 1), 0); /* in no order */
     struct db_frosts frosts = made(false, DB_FROST_LAST, 0);
 
     assert_int_equal(frosts.seasons, 30);
     assert_int_equal(frosts.none, 0);
     /* 1 April is day 91, in a leap year 92: the days of the leap years lie one further on. */
-    near_to("the least", frosts.days[0], 92, 0); /* 1 April 1980 */
-    near_to("P", db_frost_chance(&frosts, DB_FROST_LAST, 111.5), 10.0 / 31, 1e-12);
-    near_to("P before all", db_frost_chance(&frosts, DB_FROST_LAST, 1), 30.0 / 31, 1e-12);
-    near_to("P after all", db_frost_chance(&frosts, DB_FROST_LAST, 200), 0, 0);
-    assert_int_equal(db_frost_date(1982, false, db_frost_day(&frosts, DB_FROST_LAST, 0.5)).day,
-                     day_of(1982, 4, 16).day);
+    close_to("the least", frosts.days[0], 92, 0); /* 1 April 1980 */
+    close_to("P", db_frost_chance(&frosts, DB_FROST_LAST, 111.5), 10.0 / 31, 1e-12);
+    close_to("P before all", db_frost_chance(&frosts, DB_FROST_LAST, 1), 30.0 / 31, 1e-12);
+    close_to("P after all", db_frost_chance(&frosts, DB_FROST_LAST, 200), 0, 0);
+    assert_int_equal(db_frost_date(1982, false, db_frost_day(&frosts, DB_FROST_LAST, 0.5)).day, on(1982, 4, 16).day);
     frosts = (struct db_frosts){ .seasons = 30, .count = 30 };
     for (int i = 0; i < 30; i++)
         frosts.days[i] = i + 1;
-    near_to("10 %", db_frost_day(&frosts, DB_FROST_LAST, 0.1), 3.9, 1e-12);
-    near_to("90 %", db_frost_day(&frosts, DB_FROST_FIRST, 0.9), 27.1, 1e-12);
-    near_to("Weibull", db_frost_chance(&frosts, DB_FROST_LAST, 20), 0.3226, 1e-4);
-    near_to("Weibull, first", db_frost_chance(&frosts, DB_FROST_FIRST, 20), 20.0 / 31, 1e-12);
+    close_to("10 %", db_frost_day(&frosts, DB_FROST_LAST, 0.1), 3.9, 1e-12);
+    close_to("90 %", db_frost_day(&frosts, DB_FROST_FIRST, 0.9), 27.1, 1e-12);
+    close_to("Weibull", db_frost_chance(&frosts, DB_FROST_LAST, 20), 0.3226, 1e-4);
+    close_to("Weibull, first", db_frost_chance(&frosts, DB_FROST_FIRST, 20), 20.0 / 31, 1e-12);
 }
 
 /* Years without frost are not dates: among twelve of them, four without, a last frost counts as earlier than any, a first
@@ -147,19 +133,19 @@ static void years_without_frost_are_counted_apart(void **state)
     struct db_frosts f = { .seasons = 12, .none = 4, .count = 8, .days = { 10, 20, 30, 40, 50, 60, 70, 80 } };
 
     (void) state;
-    near_to("of those that had one", db_frost_quantile(&f, 0.5), 45, 1e-12);
-    near_to("half of all have had their last", db_frost_day(&f, DB_FROST_LAST, 0.5), 25, 1e-12); /* h = 5.5 */
-    near_to("half of all have had their first", db_frost_day(&f, DB_FROST_FIRST, 0.5), 65, 1e-12);
+    close_to("of those that had one", db_frost_quantile(&f, 0.5), 45, 1e-12);
+    close_to("half of all have had their last", db_frost_day(&f, DB_FROST_LAST, 0.5), 25, 1e-12); /* h = 5.5 */
+    close_to("half of all have had their first", db_frost_day(&f, DB_FROST_FIRST, 0.5), 65, 1e-12);
     assert_true(isnan(db_frost_day(&f, DB_FROST_LAST, 0.1))); /* h = 1.1: a year without */
     assert_true(isnan(db_frost_day(&f, DB_FROST_LAST, 0.3))); /* h = 3.3: between one without and one with */
     assert_true(isnan(db_frost_day(&f, DB_FROST_FIRST, 0.9)));
-    near_to("the latest of all", db_frost_day(&f, DB_FROST_LAST, 1), 80, 0);
-    near_to("chance", db_frost_chance(&f, DB_FROST_LAST, 45), 4.0 / 13, 1e-12);
+    close_to("the latest of all", db_frost_day(&f, DB_FROST_LAST, 1), 80, 0);
+    close_to("chance", db_frost_chance(&f, DB_FROST_LAST, 45), 4.0 / 13, 1e-12);
     /* With fewer than ten, tenths are not said. */
     f = (struct db_frosts){ .seasons = 4, .count = 4, .days = { 40, 63, 63, 79 } };
-    near_to("earliest", db_frost_day(&f, DB_FROST_LAST, 0.1), 40, 0);
-    near_to("median", db_frost_day(&f, DB_FROST_LAST, 0.5), 63, 0);
-    near_to("latest", db_frost_day(&f, DB_FROST_LAST, 0.9), 79, 0);
+    close_to("earliest", db_frost_day(&f, DB_FROST_LAST, 0.1), 40, 0);
+    close_to("median", db_frost_day(&f, DB_FROST_LAST, 0.5), 63, 0);
+    close_to("latest", db_frost_day(&f, DB_FROST_LAST, 0.9), 79, 0);
     assert_true(isnan(db_frost_day(&(struct db_frosts){ .seasons = 3, .none = 3 }, DB_FROST_FIRST, 0.5)));
     make();
     f = made(false, DB_FROST_FIRST, 0);
@@ -175,18 +161,18 @@ static void a_season_spans_the_winter(void **state)
 
     (void) state;
     make();
-    cold_on(day_of(1990, 1, 20), -4); /* winter of 1989 to 1990: its first and its last */
-    cold_on(day_of(1990, 12, 10), -4);
-    cold_on(day_of(1990, 12, 12), -4);
+    cold_on(on(1990, 1, 20), -4); /* winter of 1989 to 1990: its first and its last */
+    cold_on(on(1990, 12, 10), -4);
+    cold_on(on(1990, 12, 12), -4);
     f = made(false, DB_FROST_FIRST, -4);
     assert_int_equal(f.count, 2);
-    near_to("10 December", f.days[0], 344, 0);
-    near_to("20 January", f.days[1], 385, 0);
-    assert_int_equal(db_frost_date(1989, false, f.days[1]).day, day_of(1990, 1, 20).day);
+    close_to("10 December", f.days[0], 344, 0);
+    close_to("20 January", f.days[1], 385, 0);
+    assert_int_equal(db_frost_date(1989, false, f.days[1]).day, on(1990, 1, 20).day);
     f = made(false, DB_FROST_LAST, -4);
     assert_int_equal(f.count, 2);
-    near_to("12 December before", f.days[0], -19, 0);
-    near_to("20 January", f.days[1], 20, 0);
+    close_to("12 December before", f.days[0], -19, 0);
+    close_to("20 January", f.days[1], 20, 0);
     assert_int_equal(made(false, DB_FROST_LAST, -4.5).count, 0);
 }
 
@@ -197,22 +183,22 @@ static void the_south_is_half_a_year_on(void **state)
 
     (void) state;
     make();
-    cold_on(day_of(1990, 5, 30), 0);
-    cold_on(day_of(1990, 9, 10), 0);
-    cold_on(day_of(1991, 1, 23), 0); /* the last day of that season */
-    cold_on(day_of(1991, 1, 24), 0); /* the first of the next */
+    cold_on(on(1990, 5, 30), 0);
+    cold_on(on(1990, 9, 10), 0);
+    cold_on(on(1991, 1, 23), 0); /* the last day of that season */
+    cold_on(on(1991, 1, 24), 0); /* the first of the next */
     f = made(true, DB_FROST_FIRST, 0);
     assert_int_equal(f.count, 2);
-    near_to("24 January", f.days[0], 208, 0);
-    near_to("30 May", f.days[1], 334, 0);
+    close_to("24 January", f.days[0], 208, 0);
+    close_to("30 May", f.days[1], 334, 0);
     f = made(true, DB_FROST_LAST, 0);
     assert_int_equal(f.count, 2);
-    near_to("24 January before", f.days[0], 1 - 158, 0); /* 158 days before 1 July 1991 */
-    near_to("23 January", f.days[1], 207, 0);
-    assert_int_equal(db_frost_date(1990, true, 207).day, day_of(1991, 1, 23).day);
-    assert_int_equal(db_frost_year(day_of(1991, 1, 23), true), 1990);
-    assert_int_equal(db_frost_year(day_of(1991, 7, 1), true), 1991);
-    assert_int_equal(db_frost_year(day_of(1991, 1, 23), false), 1991);
+    close_to("24 January before", f.days[0], 1 - 158, 0); /* 158 days before 1 July 1991 */
+    close_to("23 January", f.days[1], 207, 0);
+    assert_int_equal(db_frost_date(1990, true, 207).day, on(1991, 1, 23).day);
+    assert_int_equal(db_frost_year(on(1991, 1, 23), true), 1990);
+    assert_int_equal(db_frost_year(on(1991, 7, 1), true), 1991);
+    assert_int_equal(db_frost_year(on(1991, 1, 23), false), 1991);
 }
 
 /* Nine days missing in a row are borne, ten are not; they only matter in the half that is looked at. */
@@ -221,9 +207,9 @@ static void a_season_with_a_gap_is_left_out(void **state)
     (void) state;
     make();
     for (int d = 1; d <= 9; d++)
-        cold_on(day_of(1990, 3, d), (double) NAN);
+        cold_on(on(1990, 3, d), (double) NAN);
     assert_int_equal(made(false, DB_FROST_LAST, 0).seasons, 30);
-    cold_on(day_of(1990, 3, 10), (double) NAN);
+    cold_on(on(1990, 3, 10), (double) NAN);
     assert_int_equal(made(false, DB_FROST_LAST, 0).seasons, 29);
     assert_int_equal(made(false, DB_FROST_FIRST, 0).seasons, 30);
     assert_int_equal(

@@ -12,13 +12,9 @@
 
 #include <cmocka.h>
 
-#include "base/banned.h"
+#include "kit/value.h"
 
-static void close_to(const char *what, double got, double expected, double within)
-{
-    if (!(fabs(got - expected) <= within))
-        fail_msg("%s: %.6f expected, %.6f worked out", what, expected, got);
-}
+#include "base/banned.h"
 
 static void lags_agree(void **state)
 {

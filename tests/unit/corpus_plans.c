@@ -1,136 +1,36 @@
-/* Every malformed plan of tests/corpus/plans gives exactly the mistakes that stand beside it in NAME.err: file, line,
- * column, what is wrong, what to write instead. A plan is NAME.ini, or a folder NAME with a garden.ini. ACCEPT=1 in the
- * environment writes the .err files anew, for the difference to be read as text. */
+/* Every malformed plan of tests/corpus/plans gives exactly the mistakes that stand beside it. */
 #include "read/read.h"
-
-#include <dirent.h>
-#include <sys/stat.h>
 
 #include <setjmp.h>
 #include <stdarg.h>
-#include <stdbool.h>
+#include <stddef.h>
 #include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
-#include <string.h>
 
 #include <cmocka.h>
 
+#include "kit/corpus.h"
+
 #include "base/banned.h"
 
-#define FOLDER "tests/corpus/plans"
-enum { CASES_LEAST = 150, PATH_ROOM = 512 };
-
-static const char *relative(const char *file)
-{
-    const size_t length = strlen(FOLDER "/");
-
-    return file && strncmp(file, FOLDER "/", length) == 0 ? file + length : file;
-}
-
-/* What the reader says about a plan, one mistake a line. */
-static char *report(const char *plan)
+static void report(const struct corpus *corpus, const char *file, FILE *out)
 {
     struct db_arena *arena = db_arena_new((size_t) 256 << 20);
     struct db_mistakes *mistakes = db_mistakes_new(arena);
     struct db_estate estate;
-    char *text = NULL;
-    size_t length = 0;
-    FILE *out = open_memstream(&text, &length);
-    const struct db_mistake *m;
 
     assert_non_null(mistakes);
-    assert_non_null(out);
-    const enum db_status status = db_estate_read(plan, "rules", arena, mistakes, &estate);
-    assert_true(status == DB_OK || status == DB_MISTAKEN);
-    assert_int_equal(status == DB_MISTAKEN, db_mistakes_count(mistakes) > 0);
-    for (size_t i = 0; (m = db_mistakes_at(mistakes, i)); i++) {
-        fprintf(out, "%s:%u:%u: %s%s", relative(m->at.file), m->at.line, m->at.column, m->advice ? "advice: " : "",
-                m->what);
-        if (*m->instead)
-            fprintf(out, "%s%s", m->what[strlen(m->what) - 1] == '?' ? " " : "; ", m->instead);
-        fputc('\n', out);
-    }
-    assert_int_equal(fclose(out), 0);
+    const enum db_status status = db_estate_read(file, "rules", arena, mistakes, &estate);
+    assert_int_equal(status, db_mistakes_count(mistakes) > 0 ? DB_MISTAKEN : DB_OK);
+    corpus_say(corpus, mistakes, out);
     (void) db_arena_free(arena);
-    return text;
-}
-
-static char *read_file(const char *path)
-{
-    FILE *file = fopen(path, "re");
-    char *text = calloc(1, 1 << 16);
-
-    assert_non_null(text);
-    if (file) {
-        assert_true(fread(text, 1, (1 << 16) - 1, file) < (1 << 16) - 1);
-        fclose(file);
-    }
-    return text;
-}
-
-static void write_file(const char *path, const char *text)
-{
-    FILE *file = fopen(path, "we");
-
-    assert_non_null(file);
-    assert_true(fputs(text, file) >= 0);
-    assert_int_equal(fclose(file), 0);
-}
-
-/* 1 if the plan's mistakes are not those that are expected. */
-static int check(const char *name, const char *plan)
-{
-    char expected_path[PATH_ROOM];
-    int wrong = 0;
-
-    assert_true(snprintf(expected_path, sizeof expected_path, FOLDER "/%s.err", name) < PATH_ROOM);
-    char *got = report(plan);
-    if (getenv("ACCEPT"))
-        write_file(expected_path, got);
-    char *expected = read_file(expected_path);
-    if (!*expected || strcmp(got, expected) != 0) {
-        print_error("%s\n--- expected in %s\n%s+++ got\n%s", plan, expected_path, expected, got);
-        wrong = 1;
-    }
-    free(expected);
-    free(got);
-    return wrong;
-}
-
-/* The case's name and its plan; false for what is no case. */
-static bool is_case(const char *entry, char name[PATH_ROOM], char plan[PATH_ROOM])
-{
-    const size_t length = strlen(entry);
-    struct stat about;
-
-    if (length > 4 && strcmp(entry + length - 4, ".ini") == 0) {
-        snprintf(name, PATH_ROOM, "%.*s", (int) length - 4, entry);
-        snprintf(plan, PATH_ROOM, FOLDER "/%s", entry);
-        return true;
-    }
-    snprintf(name, PATH_ROOM, "%s", entry);
-    snprintf(plan, PATH_ROOM, FOLDER "/%s/garden.ini", entry);
-    return entry[0] != '.' && stat(plan, &about) == 0;
 }
 
 static void each_malformed_plan_gives_its_mistakes(void **state)
 {
-    DIR *folder = opendir(FOLDER);
-    char name[PATH_ROOM], plan[PATH_ROOM];
-    int cases = 0, wrong = 0;
+    const struct corpus corpus = { .folder = "tests/corpus/plans", .least = 150, .report = report };
 
     (void) state;
-    assert_non_null(folder);
-    for (const struct dirent *entry; (entry = readdir(folder));)
-        if (is_case(entry->d_name, name, plan)) {
-            cases++;
-            wrong += check(name, plan);
-        }
-    closedir(folder);
-    print_message("%d malformed plans\n", cases);
-    assert_true(cases >= CASES_LEAST);
-    assert_int_equal(wrong, 0);
+    corpus_check(&corpus);
 }
 
 int main(void)

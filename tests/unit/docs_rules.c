@@ -8,21 +8,9 @@
 
 #include <cmocka.h>
 
+#include "kit/files.h"
+
 #include "base/banned.h"
-
-enum { FILE_MOST = 256 * 1024 };
-
-static char *whole_file(const char *path)
-{
-    FILE *file = fopen(path, "rb");
-    char *text = calloc(1, FILE_MOST);
-
-    if (!file || !text || fread(text, 1, FILE_MOST - 1, file) == 0)
-        fail_msg("%s cannot be read", path);
-    else
-        (void) fclose(file);
-    return text;
-}
 
 static int ends_in_ini(const struct dirent *entry)
 {
@@ -41,7 +29,8 @@ static struct small *with_shipped_rules(void)
         char *text;
 
         (void) snprintf(path, sizeof path, "rules/jobs/%s", names[i]->d_name);
-        text = whole_file(path);
+        text = read_file(path, NULL);
+        assert_non_null(text);
         assert_true(small_give(s, names[i]->d_name, text, strlen(text), 0));
         free(text);
         free(names[i]);
@@ -70,7 +59,7 @@ static size_t load_block(const char *block, unsigned line)
 
 static void every_block_loads(void **state)
 {
-    char *text = whole_file("docs/rules.md"), *block = calloc(1, FILE_MOST);
+    char *text = read_file("docs/rules.md", NULL), *block = calloc(1, FILE_MOST);
     size_t length = 0, blocks = 0, sections = 0;
     unsigned number = 0, first = 0;
 
@@ -106,7 +95,7 @@ static void every_block_loads(void **state)
 /* The keys that the page's table of keys describes are those of the language, and so are the names. */
 static void every_key_and_name_is_described(void **state)
 {
-    char *text = whole_file("docs/rules.md");
+    char *text = read_file("docs/rules.md", NULL);
     static const char *const keys[] = { "job",     "kind",  "for",     "during", "best",    "prefer",
                                         "hold",    "while", "until",   "every",  "records", "effort",
                                         "urgency", "how",   "caution", "source", "off" };
@@ -114,6 +103,7 @@ static void every_key_and_name_is_described(void **state)
     char name[64];
 
     (void) state;
+    assert_non_null(text);
     for (size_t i = 0; i < sizeof keys / sizeof keys[0]; i++) {
         (void) snprintf(name, sizeof name, "`%s`", keys[i]);
         if (!strstr(text, name))

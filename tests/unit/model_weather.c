@@ -10,15 +10,9 @@
 
 #include <cmocka.h>
 
+#include "kit/value.h"
+
 #include "base/banned.h"
-
-static struct db_date day_of(int year, int month, int day)
-{
-    struct db_date date;
-
-    assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
-    return date;
-}
 
 static void near_to(double got, double expected, double within)
 {
@@ -29,7 +23,7 @@ static void near_to(double got, double expected, double within)
 static void a_better_origin_holds(void **state)
 {
     struct db_arena *arena = db_arena_new(1 << 20);
-    const struct db_date first = day_of(2015, 6, 1);
+    const struct db_date first = on(2015, 6, 1);
     struct db_weather *w = db_weather_new(arena, first, 10, 2);
     const double *low = db_weather_figures(w, 0, DB_FIGURE_LOW), *other = db_weather_figures(w, 1, DB_FIGURE_LOW);
 
@@ -65,7 +59,7 @@ static void plain_normals(struct db_normal normals[12])
 static void the_climate_runs_in_straight_lines_between_mid_months(void **state)
 {
     struct db_arena *arena = db_arena_new(1 << 20);
-    const struct db_date first = day_of(2015, 1, 1);
+    const struct db_date first = on(2015, 1, 1);
     struct db_weather *w = db_weather_new(arena, first, 730, 1);
     const double *low = db_weather_figures(w, 0, DB_FIGURE_LOW), *rain = db_weather_figures(w, 0, DB_FIGURE_RAIN);
     const double *wind = db_weather_figures(w, 0, DB_FIGURE_WIND);
@@ -78,14 +72,14 @@ static void the_climate_runs_in_straight_lines_between_mid_months(void **state)
     /* Noon of 16 January is the middle of a month of 31 days: by hand. */
     near_to(low[15], 1, 1e-12);
     /* April has 30 days: its middle is the midnight after the 15th; 0.5 day on the way to May, 15 + 15.5 days off. */
-    near_to(low[day_of(2015, 4, 16).day - first.day], 4 + 0.5 / 30.5, 1e-12);
-    near_to(low[day_of(2015, 4, 15).day - first.day], 4 - 0.5 / 30.5, 1e-12);
+    near_to(low[on(2015, 4, 16).day - first.day], 4 + 0.5 / 30.5, 1e-12);
+    near_to(low[on(2015, 4, 15).day - first.day], 4 - 0.5 / 30.5, 1e-12);
     /* 1 January lies 15 days before the middle of January, on the way from December's middle 31 days before it. */
     near_to(low[0], 1 + 15.0 / 31 * 11, 1e-12);
     near_to(low[365], low[0], 1e-12);
     near_to(db_weather_figures(w, 0, DB_FIGURE_HIGH)[0], low[0] + 10, 1e-12);
     /* 29 February 2016 stands between the two middles. */
-    assert_true(low[day_of(2016, 2, 29).day - first.day] > 2 && low[day_of(2016, 2, 29).day - first.day] < 3);
+    assert_true(low[on(2016, 2, 29).day - first.day] > 2 && low[on(2016, 2, 29).day - first.day] < 3);
     for (int i = 0; i < 28; i++)
         sum += rain[31 + i];
     near_to(sum, 31, 1e-9);
@@ -99,7 +93,7 @@ static void the_climate_runs_in_straight_lines_between_mid_months(void **state)
 static void a_low_above_the_high_is_mended_between_origins_only(void **state)
 {
     struct db_arena *arena = db_arena_new(1 << 20);
-    const struct db_date first = day_of(2015, 1, 16);
+    const struct db_date first = on(2015, 1, 16);
     struct db_weather *w = db_weather_new(arena, first, 2, 1);
     struct db_normal normals[12];
 
@@ -119,7 +113,7 @@ static void a_low_above_the_high_is_mended_between_origins_only(void **state)
 static void bad_normals_and_sizes_are_refused(void **state)
 {
     struct db_arena *arena = db_arena_new(1 << 20);
-    struct db_weather *w = db_weather_new(arena, day_of(2015, 1, 1), 5, 1);
+    struct db_weather *w = db_weather_new(arena, on(2015, 1, 1), 5, 1);
     struct db_normal normals[12];
 
     (void) state;
@@ -130,9 +124,9 @@ static void bad_normals_and_sizes_are_refused(void **state)
     normals[6].low = (double) NAN;
     assert_int_equal(db_weather_fill(w, normals), DB_RANGE);
     assert_null(db_weather_new(arena, DB_NO_DATE, 5, 1));
-    assert_null(db_weather_new(arena, day_of(2015, 1, 1), 5, 0));
-    assert_null(db_weather_new(arena, day_of(2015, 1, 1), DB_LIMIT_WEATHER_DAYS + 1, 1));
-    assert_null(db_weather_new(arena, day_of(2015, 1, 1), DB_LIMIT_WEATHER_DAYS, 100)); /* more than the arena holds */
+    assert_null(db_weather_new(arena, on(2015, 1, 1), 5, 0));
+    assert_null(db_weather_new(arena, on(2015, 1, 1), DB_LIMIT_WEATHER_DAYS + 1, 1));
+    assert_null(db_weather_new(arena, on(2015, 1, 1), DB_LIMIT_WEATHER_DAYS, 100)); /* more than the arena holds */
     (void) db_arena_free(arena);
 }
 
@@ -140,7 +134,7 @@ static void normals_ask_for_twenty_days_of_each_month(void **state)
 {
     enum { DAYS = 365 };
     static double low[DAYS], high[DAYS], rain[DAYS];
-    const struct db_date first = day_of(2015, 1, 1);
+    const struct db_date first = on(2015, 1, 1);
     struct db_normal normals[12];
 
     (void) state;
@@ -157,8 +151,8 @@ static void normals_ask_for_twenty_days_of_each_month(void **state)
     near_to(normals[6].high, 15, 1e-12);
     near_to(normals[6].rain, 62, 1e-9);
     /* Nothing from `until` on is looked at: 19 days of December are too few, 20 are enough. */
-    assert_int_equal(db_weather_normals(first, DAYS, low, high, rain, day_of(2015, 12, 20), normals), DB_ABSENT);
-    assert_int_equal(db_weather_normals(first, DAYS, low, high, rain, day_of(2015, 12, 21), normals), DB_OK);
+    assert_int_equal(db_weather_normals(first, DAYS, low, high, rain, on(2015, 12, 20), normals), DB_ABSENT);
+    assert_int_equal(db_weather_normals(first, DAYS, low, high, rain, on(2015, 12, 21), normals), DB_OK);
     for (int i = 0; i < 12; i++)
         low[i] = (double) NAN; /* 19 days of January are left */
     assert_int_equal(db_weather_normals(first, DAYS, low, high, NULL, db_date_add(first, DAYS), normals), DB_ABSENT);

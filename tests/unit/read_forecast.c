@@ -16,6 +16,8 @@
 
 #include <cmocka.h>
 
+#include "kit/value.h"
+
 #include "base/banned.h"
 
 #define NEAR(a, b) assert_true(fabs((a) - (b)) < 1e-6)
@@ -52,11 +54,6 @@ static int64_t utc(int year, int month, int day, int hour)
 
     assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
     return (int64_t) date.day * 86400 + hour * 3600;
-}
-
-static struct db_date date_of(int year, int month, int day)
-{
-    return (struct db_date){ (int32_t) (utc(year, month, day, 0) / 86400) };
 }
 
 static const struct db_source *shipped(struct bench *b, const char *id)
@@ -139,14 +136,14 @@ static void columns(void **state)
     assert_int_equal(read_file(b, shipped(b, "open-meteo"), "columns.json", utc(2026, 6, 1, 9)), DB_OK);
     assert_int_equal(b->answer.told.count, 7);
     assert_string_equal(b->answer.told.source, "Open-Meteo");
-    is_day(b, date_of(2026, 6, 1), 9.1, 18.2, 0);
-    is_day(b, date_of(2026, 6, 2), 10.4, 21.3, 3.2);
+    is_day(b, on(2026, 6, 1), 9.1, 18.2, 0);
+    is_day(b, on(2026, 6, 2), 10.4, 21.3, 3.2);
     /* a low that is null makes the temperatures unknown, not zero; its rain stays */
-    is_day(b, date_of(2026, 6, 5), (double) NAN, (double) NAN, 12.7);
-    is_day(b, date_of(2026, 6, 6), 7.5, 16.1, (double) NAN);
+    is_day(b, on(2026, 6, 5), (double) NAN, (double) NAN, 12.7);
+    is_day(b, on(2026, 6, 6), 7.5, 16.1, (double) NAN);
     assert_int_equal(db_mistakes_advice(b->mistakes), 0);
     assert_false(b->answer.part_of_today);
-    assert_true(isnan(day_told(b, date_of(2026, 6, 1))[DB_FIGURE_WIND]));
+    assert_true(isnan(day_told(b, on(2026, 6, 1))[DB_FIGURE_WIND]));
 }
 
 /* The fixture's temperatures run on straight lines from 8 degC at 04 UTC to 20 at 16 UTC, and are n degC warmer from 00 UTC
@@ -159,17 +156,17 @@ static void records(void **state)
 
     assert_int_equal(read_file(b, shipped(b, "met-norway"), "records.json", utc(2026, 6, 1, 1)), DB_OK);
     assert_int_equal(b->answer.told.issued, utc(2026, 6, 1, 0) + 13 * 60);
-    is_day(b, date_of(2026, 6, 1), 8, 20, 0.5);
-    is_day(b, date_of(2026, 6, 2), 9, 21, 1.0);
+    is_day(b, on(2026, 6, 1), 8, 20, 0.5);
+    is_day(b, on(2026, 6, 2), 9, 21, 1.0);
     /* from the third day on six hours at a time. 66 to 72 h is 19 to 1 h in London: of its 1.2 mm five parts of six fall on
      * 3 June, one on the 4th; 72 to 78 h is 1 to 7 h of 4 June */
-    is_day(b, date_of(2026, 6, 3), 10, 22, 1.0);
-    is_day(b, date_of(2026, 6, 4), 11, 23, 0.2 + 1.2);
+    is_day(b, on(2026, 6, 3), 10, 22, 1.0);
+    is_day(b, on(2026, 6, 4), 11, 23, 0.2 + 1.2);
     /* wind: 2 m/s and a twelfth more each hour of the UTC day, on lines between: London's 2 June has 23 UTC (47/12) falling
      * to 2 within an hour, then 0 to 23 UTC; in five-minute cells the mean is 35.5/12 or nearly so */
-    assert_true(fabs(day_told(b, date_of(2026, 6, 2))[DB_FIGURE_WIND] - 35.5 / 12) < 0.01);
+    assert_true(fabs(day_told(b, on(2026, 6, 2))[DB_FIGURE_WIND] - 35.5 / 12) < 0.01);
     /* the last entries reach to 6 June, 06 UTC: that is 7 h of that day, too little */
-    assert_int_equal(b->answer.told.days[b->answer.told.count - 1].date.day, date_of(2026, 6, 5).day);
+    assert_int_equal(b->answer.told.days[b->answer.told.count - 1].date.day, on(2026, 6, 5).day);
 }
 
 /* Kansas in June is five hours behind UTC. A night's low, 00 to 13 UTC, is 19 h of the evening before to 8 h: its middle
@@ -182,12 +179,12 @@ static void series(void **state)
     assert_int_equal(read_file(b, shipped(b, "us-weather-service"), "series.json", utc(2026, 6, 1, 12)), DB_OK);
     /* 2 June: low 50 degF, high 71 degF; rain of 18 to 24 UTC of 1 June and 00 to 06 UTC of 2 June are 13 to 19 h and
      * 19 to 1 h there: a quarter of an inch wholly on 1 June, of the next five parts of six */
-    is_day(b, date_of(2026, 6, 1), (60 - 5 - 32) / 1.8, (70 - 32) / 1.8, 6.35 + 6.35 * 5 / 6);
-    is_day(b, date_of(2026, 6, 2), (50 - 32) / 1.8, (71 - 32) / 1.8, 6.35 / 6);
-    is_day(b, date_of(2026, 6, 3), (49 - 32) / 1.8, (72 - 32) / 1.8, 0);
+    is_day(b, on(2026, 6, 1), (60 - 5 - 32) / 1.8, (70 - 32) / 1.8, 6.35 + 6.35 * 5 / 6);
+    is_day(b, on(2026, 6, 2), (50 - 32) / 1.8, (71 - 32) / 1.8, 6.35 / 6);
+    is_day(b, on(2026, 6, 3), (49 - 32) / 1.8, (72 - 32) / 1.8, 0);
     /* the low of the night to 4 June is null: what is known is the temperature itself, 55 degF at the least */
-    is_day(b, date_of(2026, 6, 4), (55 - 32) / 1.8, (73 - 32) / 1.8, 0);
-    NEAR(day_told(b, date_of(2026, 6, 2))[DB_FIGURE_WIND], 2.5); /* 9 km/h */
+    is_day(b, on(2026, 6, 4), (55 - 32) / 1.8, (73 - 32) / 1.8, 0);
+    NEAR(day_told(b, on(2026, 6, 2))[DB_FIGURE_WIND], 2.5); /* 9 km/h */
 }
 
 static void csv(void **state)
@@ -197,10 +194,10 @@ static void csv(void **state)
                                                   "high_unit = °F\nrain = precip\nrain_unit = inch\nmissing = -9999\n");
 
     assert_int_equal(read_file(b, source, "daily.csv", utc(2026, 6, 1, 12)), DB_OK);
-    is_day(b, date_of(2026, 6, 1), 10, 20, 2.54);
-    is_day(b, date_of(2026, 6, 2), 9, 21.5, (double) NAN);
-    is_day(b, date_of(2026, 6, 3), (double) NAN, (double) NAN, 0); /* -9999 is not a low */
-    is_day(b, date_of(2026, 6, 4), 11, 22, (double) NAN);          /* "NaN" is not rain */
+    is_day(b, on(2026, 6, 1), 10, 20, 2.54);
+    is_day(b, on(2026, 6, 2), 9, 21.5, (double) NAN);
+    is_day(b, on(2026, 6, 3), (double) NAN, (double) NAN, 0); /* -9999 is not a low */
+    is_day(b, on(2026, 6, 4), 11, 22, (double) NAN);          /* "NaN" is not rain */
 }
 
 #define HOURLY                                                                                                          \
@@ -233,15 +230,15 @@ static void short_and_long_days(void **state)
     const struct db_source *source = described(b, HOURLY);
 
     assert_int_equal(read_text(b, source, hourly(b, utc(2026, 3, 28, 0), 100), utc(2026, 3, 28, 6)), DB_OK);
-    NEAR(day_told(b, date_of(2026, 3, 28))[DB_FIGURE_RAIN], 24);
-    NEAR(day_told(b, date_of(2026, 3, 29))[DB_FIGURE_RAIN], 23);
-    NEAR(day_told(b, date_of(2026, 3, 30))[DB_FIGURE_RAIN], 24);
-    NEAR(day_told(b, date_of(2026, 3, 29))[DB_FIGURE_LOW], 24); /* midnight is row 24 ... */
+    NEAR(day_told(b, on(2026, 3, 28))[DB_FIGURE_RAIN], 24);
+    NEAR(day_told(b, on(2026, 3, 29))[DB_FIGURE_RAIN], 23);
+    NEAR(day_told(b, on(2026, 3, 30))[DB_FIGURE_RAIN], 24);
+    NEAR(day_told(b, on(2026, 3, 29))[DB_FIGURE_LOW], 24); /* midnight is row 24 ... */
     assert_int_equal(read_text(b, source, hourly(b, utc(2026, 10, 24, 23), 100), utc(2026, 10, 25, 6)), DB_OK);
-    NEAR(day_told(b, date_of(2026, 10, 25))[DB_FIGURE_RAIN], 25);
-    NEAR(day_told(b, date_of(2026, 10, 25))[DB_FIGURE_LOW], 0);
-    assert_true(fabs(day_told(b, date_of(2026, 10, 25))[DB_FIGURE_HIGH] - 25) < 0.1); /* to row 25, the next midnight */
-    NEAR(day_told(b, date_of(2026, 10, 26))[DB_FIGURE_RAIN], 24);
+    NEAR(day_told(b, on(2026, 10, 25))[DB_FIGURE_RAIN], 25);
+    NEAR(day_told(b, on(2026, 10, 25))[DB_FIGURE_LOW], 0);
+    assert_true(fabs(day_told(b, on(2026, 10, 25))[DB_FIGURE_HIGH] - 25) < 0.1); /* to row 25, the next midnight */
+    NEAR(day_told(b, on(2026, 10, 26))[DB_FIGURE_RAIN], 24);
 }
 
 /* Local readings without an offset: 1 h comes twice on 25 October, and both hours have their rain. */
@@ -263,7 +260,7 @@ static void an_hour_that_comes_twice(void **state)
     (void) snprintf(text + at, sizeof text - at, "],\"v\":[%s],\"r\":[%s]}", values, rain);
     assert_int_equal(read_text(b, source, text, utc(2026, 10, 25, 3)), DB_OK);
     assert_int_equal(db_mistakes_advice(b->mistakes), 0);
-    NEAR(day_told(b, date_of(2026, 10, 25))[DB_FIGURE_RAIN], 8);
+    NEAR(day_told(b, on(2026, 10, 25))[DB_FIGURE_RAIN], 8);
 }
 
 /* Under 20 hours a day is no day, unless it is today. */
@@ -276,7 +273,7 @@ static void parts_of_days(void **state)
     assert_int_equal(read_text(b, source, hourly(b, utc(2026, 6, 1, 5), 19 + 24 + 19), utc(2026, 6, 1, 6)), DB_OK);
     assert_int_equal(b->answer.told.count, 2);
     assert_true(b->answer.part_of_today);
-    NEAR(day_told(b, date_of(2026, 6, 1))[DB_FIGURE_RAIN], 19);
+    NEAR(day_told(b, on(2026, 6, 1))[DB_FIGURE_RAIN], 19);
     assert_int_equal(read_text(b, source, hourly(b, utc(2026, 6, 1, 5), 19 + 24 + 20), utc(2026, 6, 1, 6)), DB_OK);
     assert_int_equal(b->answer.told.count, 3);
     assert_int_equal(read_text(b, source, hourly(b, utc(2026, 6, 1, 5), 19 + 24 + 20), utc(2026, 6, 2, 6)), DB_OK);
@@ -310,10 +307,10 @@ static void unknown_is_never_zero(void **state)
 
         (void) snprintf(low, sizeof low, "%s, 4", unknown[i]);
         assert_int_equal(daily(b, low, "20, 21", "0, 1"), DB_OK);
-        is_day(b, date_of(2026, 6, 1), (double) NAN, (double) NAN, 0);
-        is_day(b, date_of(2026, 6, 2), 4, 21, 1);
+        is_day(b, on(2026, 6, 1), (double) NAN, (double) NAN, 0);
+        is_day(b, on(2026, 6, 2), 4, 21, 1);
         assert_int_equal(daily(b, "\"5.5\", 4", "20, 21", low), DB_OK);
-        is_day(b, date_of(2026, 6, 1), 5.5, 20, (double) NAN);
+        is_day(b, on(2026, 6, 1), 5.5, 20, (double) NAN);
     }
 }
 
@@ -337,7 +334,7 @@ static void days_that_cannot_be(void **state)
         b->mistakes = db_mistakes_new(b->arena);
         assert_int_equal(daily(b, cases[i].low, cases[i].high, cases[i].rain), DB_OK);
         assert_int_equal(b->answer.told.count, 1);
-        is_day(b, date_of(2026, 6, 2), 4, 21, 1);
+        is_day(b, on(2026, 6, 2), 4, 21, 1);
         assert_int_equal(db_mistakes_advice(b->mistakes), 1);
         assert_string_equal(said(b, 0), cases[i].what);
     }
@@ -493,7 +490,7 @@ static void the_last_of_two_counts(void **state)
                              "\"h\":[30,9,8],\"r\":[9,0,3]}";
 
     assert_int_equal(read_text(b, described(b, DAILY), text, utc(2026, 6, 1, 9)), DB_OK);
-    is_day(b, date_of(2026, 6, 1), 5, 9, 0);
+    is_day(b, on(2026, 6, 1), 5, 9, 0);
     assert_string_equal(said(b, 0), "1 time of low at /t came twice: the last one was taken");
 }
 

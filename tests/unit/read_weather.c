@@ -16,6 +16,9 @@
 
 #include <cmocka.h>
 
+#include "kit/files.h"
+#include "kit/value.h"
+
 #include "base/banned.h"
 
 struct reading {
@@ -39,14 +42,6 @@ static int tear_down(void **state)
 
     (void) db_arena_free(reading->arena);
     return 0;
-}
-
-static struct db_date day_of(int year, int month, int day)
-{
-    struct db_date date;
-
-    assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
-    return date;
 }
 
 static struct db_days read_csv(const struct reading *r, const char *file, const char *columns)
@@ -84,13 +79,13 @@ static void the_four_years_are_read_whole(void **state)
                  "date=date, low=temp_min [°C], high=temp_max [°C], rain=precipitation [mm], wind=wind [m/s]");
 
     assert_int_equal(db_mistakes_count(r->mistakes), 0);
-    assert_int_equal(days.first.day, day_of(2012, 1, 1).day);
+    assert_int_equal(days.first.day, on(2012, 1, 1).day);
     assert_int_equal(days.count, 1461);
     for (size_t y = 0; y < 4; y++) {
         int frosts = 0, hot = 0, wet = 0;
         double rain = 0;
 
-        for (struct db_date d = day_of(years[y].year, 1, 1); d.day <= day_of(years[y].year, 12, 31).day;
+        for (struct db_date d = on(years[y].year, 1, 1); d.day <= on(years[y].year, 12, 31).day;
              d = db_date_add(d, 1)) {
             frosts += db_days_figure(&days, d, DB_FIGURE_LOW) <= 0;
             hot += db_days_figure(&days, d, DB_FIGURE_HIGH) >= 30;
@@ -103,17 +98,8 @@ static void the_four_years_are_read_whole(void **state)
         assert_int_equal(wet, years[y].wet);
         assert_true(fabs(rain - years[y].rain) < 1e-6);
     }
-    assert_true(isnan(db_days_figure(&days, day_of(2011, 12, 31), DB_FIGURE_LOW)));
-    assert_true(isnan(db_days_figure(&days, day_of(2016, 1, 1), DB_FIGURE_LOW)));
-}
-
-static void write_file(const char *path, const char *text)
-{
-    FILE *file = fopen(path, "we");
-
-    assert_non_null(file);
-    assert_true(fputs(text, file) >= 0);
-    assert_int_equal(fclose(file), 0);
+    assert_true(isnan(db_days_figure(&days, on(2011, 12, 31), DB_FIGURE_LOW)));
+    assert_true(isnan(db_days_figure(&days, on(2016, 1, 1), DB_FIGURE_LOW)));
 }
 
 /* The freezing and boiling points of water, the inch of 1959; quotes as in RFC 4180; gaps and unknown cells. */
@@ -133,7 +119,7 @@ static void units_quotes_and_gaps(void **state)
     (void) rmdir(folder);
     assert_int_equal(db_mistakes_count(r->mistakes), 0);
     assert_int_equal(days.count, 3);
-    const struct db_date first = day_of(2024, 2, 28);
+    const struct db_date first = on(2024, 2, 28);
     assert_true(fabs(db_days_figure(&days, first, DB_FIGURE_LOW)) < 1e-12);
     assert_true(fabs(db_days_figure(&days, first, DB_FIGURE_HIGH) - 40) < 1e-12);
     assert_true(fabs(db_days_figure(&days, first, DB_FIGURE_RAIN) - 25.4) < 1e-12);
@@ -167,13 +153,13 @@ static void each_day_knows_where_its_figures_came_from(void **state)
 {
     const struct reading *r = *state;
     const struct db_estate estate = read_estate(r);
-    const struct db_date today = day_of(2014, 6, 15);
+    const struct db_date today = on(2014, 6, 15);
     const struct db_weather *w = weather_on(r, &estate, today);
     const struct db_date first = db_weather_first(w);
     const double *low = db_weather_figures(w, 0, DB_FIGURE_LOW), *high = db_weather_figures(w, 0, DB_FIGURE_HIGH);
 
     /* The first sowing was planned for 12 April 2013: 30 days before it, which is more than 400 days back. */
-    assert_int_equal(first.day, day_of(2013, 3, 13).day);
+    assert_int_equal(first.day, on(2013, 3, 13).day);
     assert_int_equal(first.day + (int32_t) db_weather_days(w) - 1, today.day + 430);
     assert_int_equal(db_weather_known(w).day, today.day + 5);
     for (int32_t d = first.day; d <= today.day + 430; d++) {
@@ -195,7 +181,7 @@ static void no_day_is_known_before_it_comes(void **state)
 {
     const struct reading *r = *state;
     const struct db_estate estate = read_estate(r);
-    const struct db_date today = day_of(2014, 6, 15);
+    const struct db_date today = on(2014, 6, 15);
     struct db_records cut = *estate.records;
     struct db_estate short_of_it = estate;
 
@@ -216,11 +202,11 @@ static void too_few_past_years_are_said(void **state)
     const struct db_estate estate = read_estate(r);
     struct db_weather *weather = NULL;
 
-    assert_int_equal(db_estate_weather(&estate, day_of(2012, 12, 10), r->arena, r->mistakes, &weather), DB_MISTAKEN);
+    assert_int_equal(db_estate_weather(&estate, on(2012, 12, 10), r->arena, r->mistakes, &weather), DB_MISTAKEN);
     assert_null(weather);
     assert_int_equal(db_mistakes_count(r->mistakes), 1);
     assert_int_equal(db_mistakes_at(r->mistakes, 0)->at.line, 12);
-    assert_non_null(weather_on(r, &estate, day_of(2012, 12, 31)));
+    assert_non_null(weather_on(r, &estate, on(2012, 12, 31)));
 }
 
 /* Monthly means of the same file by another program: January and July of the four years. */
@@ -232,8 +218,8 @@ static void the_climate_of_past_years_is_their_mean(void **state)
     struct db_normal normals[12];
 
     assert_int_equal(db_weather_normals(past->first, past->count, past->figures[DB_FIGURE_LOW],
-                                        past->figures[DB_FIGURE_HIGH], past->figures[DB_FIGURE_RAIN],
-                                        day_of(2016, 1, 1), normals),
+                                        past->figures[DB_FIGURE_HIGH], past->figures[DB_FIGURE_RAIN], on(2016, 1, 1),
+                                        normals),
                      DB_OK);
     assert_true(fabs(normals[0].low - 2.6968) < 5e-5 && fabs(normals[0].high - 8.2290) < 5e-5 &&
                 fabs(normals[0].rain - 116.5) < 5e-5);
@@ -259,8 +245,8 @@ static void the_plan_says_what_it_says(void **state)
     assert_true(fabs(bench->warmth - 18) < 1e-9 && bench->cover == DB_COVER_INDOORS);
     assert_string_equal(carrot->variety, "Early Nantes");
     assert_true(fabs(carrot->row - 66 * 25.4) < 1e-9);
-    assert_int_equal(carrot->planned.day, day_of(2013, 4, 12).day);
-    assert_int_equal(carrot->sown.day, day_of(2013, 4, 14).day);
+    assert_int_equal(carrot->planned.day, on(2013, 4, 12).day);
+    assert_int_equal(carrot->sown.day, on(2013, 4, 14).day);
     assert_int_equal(carrot->way, DB_WAY_DRILL); /* the crop's first way */
     assert_ptr_equal(carrot->into, carrot->bed);
     assert_int_equal(carrot->at.line, 22);

@@ -14,42 +14,9 @@
 
 #include <cmocka.h>
 
+#include "kit/record.h"
+
 #include "base/banned.h"
-
-static char folder[64], file[96];
-
-static int make_folder(void **state)
-{
-    (void) state;
-    (void) snprintf(folder, sizeof folder, "/tmp/dewbell-ledger-XXXXXX");
-    if (!mkdtemp(folder))
-        return -1;
-    (void) snprintf(file, sizeof file, "%s/record", folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    static const char *const tails[] = { "", "-wal", "-shm" };
-    char path[128];
-
-    (void) state;
-    for (size_t i = 0; i < sizeof tails / sizeof tails[0]; i++) {
-        (void) snprintf(path, sizeof path, "%s%s", file, tails[i]);
-        (void) unlink(path);
-    }
-    return rmdir(folder);
-}
-
-static struct db_record *open_record(void)
-{
-    struct db_record *record = NULL;
-    char trouble[256] = "";
-
-    if (db_record_open(file, &record, trouble) != DB_OK)
-        fail_msg("%s", trouble);
-    return record;
-}
 
 /* Row i: some with the same first eight bytes, which is what the table looks at, so that walks over full slots happen. */
 static void make_row(size_t i, struct db_ledger_row *row, char bytes[96])
@@ -153,7 +120,7 @@ static int put_with_no_room(void)
     struct db_ledger_row *rows = calloc(ROWS, sizeof *rows);
     const struct rlimit tiny = { 120000, 120000 };
 
-    if (!rows || db_record_open(file, &record, trouble) != DB_OK)
+    if (!rows || db_record_open(record_file, &record, trouble) != DB_OK)
         return 2;
     for (size_t i = 0; i < ROWS; i++)
         make_row(i, &rows[i], bytes);
@@ -204,7 +171,7 @@ static void writers_wait_for_each_other(void **state)
             char trouble[256];
             int64_t number;
 
-            if (db_record_open(file, &record, trouble) != DB_OK)
+            if (db_record_open(record_file, &record, trouble) != DB_OK)
                 _exit(2);
             for (int n = 0; n < EACH; n++)
                 if (db_record_add_note(record, &note, n, &number) != DB_OK)
@@ -229,7 +196,7 @@ static void writers_wait_for_each_other(void **state)
 
 int main(void)
 {
-#define IN_A_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
+#define IN_A_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_record_folder, remove_record_folder)
     const struct CMUnitTest tests[] = {
         IN_A_FOLDER(rows_come_back_byte_for_byte),
         IN_A_FOLDER(feeds_do_not_mix_and_rows_are_replaced),

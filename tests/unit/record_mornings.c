@@ -14,50 +14,10 @@
 
 #include <cmocka.h>
 
+#include "kit/record.h"
+#include "kit/value.h"
+
 #include "base/banned.h"
-
-static char folder[64], file[96];
-
-static int make_folder(void **state)
-{
-    (void) state;
-    (void) snprintf(folder, sizeof folder, "/tmp/dewbell-record-XXXXXX");
-    if (!mkdtemp(folder))
-        return -1;
-    (void) snprintf(file, sizeof file, "%s/record", folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    static const char *const tails[] = { "", "-wal", "-shm", "-journal" };
-    char path[128];
-
-    (void) state;
-    for (size_t i = 0; i < sizeof tails / sizeof tails[0]; i++) {
-        (void) snprintf(path, sizeof path, "%s%s", file, tails[i]);
-        (void) unlink(path);
-    }
-    return rmdir(folder);
-}
-
-static struct db_record *open_record(void)
-{
-    struct db_record *record = NULL;
-    char trouble[256] = "";
-
-    if (db_record_open(file, &record, trouble) != DB_OK)
-        fail_msg("%s", trouble);
-    return record;
-}
-
-static struct db_date on(int year, int month, int day)
-{
-    struct db_date date = DB_NO_DATE;
-
-    assert_int_equal(db_date_of(year, month, day, &date), DB_OK);
-    return date;
-}
 
 static void a_morning_is_kept_once(void **state)
 {
@@ -168,7 +128,7 @@ static void the_first_layout_keeps_its_notes(void **state)
     size_t count;
 
     (void) state;
-    assert_int_equal(sqlite3_open(file, &old), SQLITE_OK);
+    assert_int_equal(sqlite3_open(record_file, &old), SQLITE_OK);
     assert_int_equal(sqlite3_exec(old, first_layout, NULL, NULL, NULL), SQLITE_OK);
     assert_int_equal(sqlite3_close(old), SQLITE_OK);
 
@@ -189,9 +149,9 @@ static void the_first_layout_keeps_its_notes(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(a_morning_is_kept_once, make_folder, remove_folder),
-        cmocka_unit_test_setup_teardown(a_failure_is_folded_with_the_next, make_folder, remove_folder),
-        cmocka_unit_test_setup_teardown(the_first_layout_keeps_its_notes, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(a_morning_is_kept_once, make_record_folder, remove_record_folder),
+        cmocka_unit_test_setup_teardown(a_failure_is_folded_with_the_next, make_record_folder, remove_record_folder),
+        cmocka_unit_test_setup_teardown(the_first_layout_keeps_its_notes, make_record_folder, remove_record_folder),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

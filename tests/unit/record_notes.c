@@ -20,51 +20,10 @@
 
 #include <cmocka.h>
 
+#include "kit/record.h"
+#include "kit/value.h"
+
 #include "base/banned.h"
-
-static char folder[64], file[96];
-
-static int make_folder(void **state)
-{
-    (void) state;
-    (void) snprintf(folder, sizeof folder, "/tmp/dewbell-record-XXXXXX");
-    if (!mkdtemp(folder))
-        return -1;
-    (void) snprintf(file, sizeof file, "%s/record", folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    static const char *const tails[] = { "", "-wal", "-shm", "-journal" };
-    char path[128];
-
-    (void) state;
-    for (size_t i = 0; i < sizeof tails / sizeof tails[0]; i++) {
-        (void) snprintf(path, sizeof path, "%s%s", file, tails[i]);
-        (void) unlink(path);
-    }
-    return rmdir(folder);
-}
-
-static struct db_record *open_record(void)
-{
-    struct db_record *record = NULL;
-    char trouble[256] = "";
-
-    if (db_record_open(file, &record, trouble) != DB_OK)
-        fail_msg("%s", trouble);
-    assert_non_null(record);
-    return record;
-}
-
-static struct db_date date(int year, int month, int day)
-{
-    struct db_date made = DB_NO_DATE;
-
-    assert_int_equal(db_date_of(year, month, day, &made), DB_OK);
-    return made;
-}
 
 static const struct db_diary *read_all(struct db_record *record, struct db_arena *arena)
 {
@@ -81,9 +40,9 @@ static void notes_come_back_as_written(void **state)
     struct db_record *record = open_record();
     struct db_arena *arena = db_arena_new(1 << 20);
     struct db_note first = {
-        .sowing = "kale-2", .word = "up", .date = date(2026, 6, 14), .text = "both rows, 3 cm gap; \"fine\""
+        .sowing = "kale-2", .word = "up", .date = on(2026, 6, 14), .text = "both rows, 3 cm gap; \"fine\""
     };
-    struct db_note second = { .sowing = "möhre-1", .word = "thinned", .date = date(2024, 2, 29), .text = NULL };
+    struct db_note second = { .sowing = "möhre-1", .word = "thinned", .date = on(2024, 2, 29), .text = NULL };
     int64_t number = 0;
     struct stat about;
 
@@ -94,7 +53,7 @@ static void notes_come_back_as_written(void **state)
     assert_int_equal(number, 2);
     record = db_record_close(record);
     assert_null(record);
-    assert_int_equal(stat(file, &about), 0);
+    assert_int_equal(stat(record_file, &about), 0);
     assert_int_equal(about.st_mode & 0777, 0600);
 
     record = open_record();
@@ -119,7 +78,7 @@ static void a_struck_note_stays_in_the_history(void **state)
 {
     struct db_record *record = open_record();
     struct db_arena *arena = db_arena_new(1 << 20);
-    struct db_note note = { .sowing = "leek-1", .word = "sown", .date = date(2026, 3, 2), .text = "" };
+    struct db_note note = { .sowing = "leek-1", .word = "sown", .date = on(2026, 3, 2), .text = "" };
     int64_t number = 0;
 
     (void) state;
@@ -144,7 +103,7 @@ static void a_struck_note_stays_in_the_history(void **state)
 static void an_empty_note_is_refused(void **state)
 {
     struct db_record *record = open_record();
-    struct db_note note = { .sowing = "", .word = "up", .date = date(2026, 6, 14) };
+    struct db_note note = { .sowing = "", .word = "up", .date = on(2026, 6, 14) };
     int64_t number = -7;
 
     (void) state;
@@ -164,7 +123,7 @@ static _Noreturn void note_without_end(int pipe_end, int64_t written)
     struct db_note note = { .sowing = "beet-1", .word = "seen", .date = { 20000 }, .text = "" };
     int64_t number;
 
-    if (db_record_open(file, &record, trouble) != DB_OK)
+    if (db_record_open(record_file, &record, trouble) != DB_OK)
         _exit(3);
     for (;;) {
         if (db_record_add_note(record, &note, written, &number) != DB_OK)
@@ -225,7 +184,7 @@ static void a_killed_writer_loses_no_acknowledged_note(void **state)
 
     sqlite3 *raw = NULL;
     sqlite3_stmt *query = NULL;
-    assert_int_equal(sqlite3_open_v2(file, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_open_v2(record_file, &raw, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
     assert_int_equal(sqlite3_prepare_v2(raw, "PRAGMA integrity_check", -1, &query, NULL), SQLITE_OK);
     assert_int_equal(sqlite3_step(query), SQLITE_ROW);
     assert_string_equal((const char *) sqlite3_column_text(query, 0), "ok");
@@ -237,7 +196,7 @@ static void change_raw(const char *words)
 {
     sqlite3 *raw = NULL;
 
-    assert_int_equal(sqlite3_open(file, &raw), SQLITE_OK);
+    assert_int_equal(sqlite3_open(record_file, &raw), SQLITE_OK);
     assert_int_equal(sqlite3_exec(raw, words, NULL, NULL, NULL), SQLITE_OK);
     (void) sqlite3_close(raw);
 }
@@ -247,7 +206,7 @@ static void refused(const char *because)
     struct db_record *record = NULL;
     char trouble[256] = "";
 
-    assert_int_equal(db_record_open(file, &record, trouble), DB_TROUBLE);
+    assert_int_equal(db_record_open(record_file, &record, trouble), DB_TROUBLE);
     assert_null(record);
     if (!strstr(trouble, because))
         fail_msg("\"%s\" expected, the record says: %s", because, trouble);
@@ -257,7 +216,7 @@ static void a_newer_layout_is_refused_unchanged(void **state)
 {
     struct db_arena *arena = db_arena_new(1 << 20);
     struct db_record *record = open_record();
-    struct db_note note = { .sowing = "leek-1", .word = "sown", .date = date(2026, 3, 2), .text = "" };
+    struct db_note note = { .sowing = "leek-1", .word = "sown", .date = on(2026, 3, 2), .text = "" };
     int64_t number = 0;
 
     (void) state;
@@ -277,18 +236,18 @@ static void foreign_files_are_refused(void **state)
     (void) state;
     change_raw("CREATE TABLE theirs (x)");
     refused("some other program");
-    assert_int_equal(unlink(file), 0);
+    assert_int_equal(unlink(record_file), 0);
 
-    FILE *out = fopen(file, "w");
+    FILE *out = fopen(record_file, "w");
     assert_non_null(out);
     assert_true(fputs("[garden]\nname = not a database, but long enough to be looked at\n", out) >= 0);
     assert_int_equal(fclose(out), 0);
     refused("not a database");
-    assert_int_equal(unlink(file), 0);
+    assert_int_equal(unlink(record_file), 0);
 
-    assert_int_equal(mkdir(file, 0700), 0);
-    refused(file);
-    assert_int_equal(rmdir(file), 0);
+    assert_int_equal(mkdir(record_file, 0700), 0);
+    refused(record_file);
+    assert_int_equal(rmdir(record_file), 0);
 }
 
 static void a_missing_folder_is_named(void **state)
@@ -297,7 +256,7 @@ static void a_missing_folder_is_named(void **state)
     char trouble[256] = "", path[128];
 
     (void) state;
-    (void) snprintf(path, sizeof path, "%s/nowhere/record", folder);
+    (void) snprintf(path, sizeof path, "%s/nowhere/record", record_folder);
     assert_int_equal(db_record_open(path, &record, trouble), DB_TROUBLE);
     assert_non_null(strstr(trouble, path));
     assert_non_null(strstr(trouble, "No such file"));
@@ -327,7 +286,7 @@ static int note_with_no_room(void)
     int64_t number = 0;
     int kept = 0;
 
-    if (db_record_open(file, &record, trouble) != DB_OK)
+    if (db_record_open(record_file, &record, trouble) != DB_OK)
         return 2;
     (void) signal(SIGXFSZ, SIG_IGN);
     if (setrlimit(RLIMIT_FSIZE, &tiny) != 0)
@@ -366,24 +325,24 @@ static int open_without_rights(void)
 
     if (geteuid() == 0 && setuid(65534) != 0)
         return 2;
-    if (db_record_open(file, &record, trouble) != DB_TROUBLE)
+    if (db_record_open(record_file, &record, trouble) != DB_TROUBLE)
         return 3;
-    return strstr(trouble, file) ? 0 : 4;
+    return strstr(trouble, record_file) ? 0 : 4;
 }
 
 static void a_file_without_rights_is_told(void **state)
 {
     (void) state;
     assert_null(db_record_close(open_record()));
-    assert_int_equal(chmod(file, 0400), 0);
-    assert_int_equal(chmod(folder, 0555), 0);
+    assert_int_equal(chmod(record_file, 0400), 0);
+    assert_int_equal(chmod(record_folder, 0555), 0);
     in_a_child(open_without_rights);
-    assert_int_equal(chmod(folder, 0700), 0);
+    assert_int_equal(chmod(record_folder, 0700), 0);
 }
 
 int main(void)
 {
-#define IN_A_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_folder, remove_folder)
+#define IN_A_FOLDER(test) cmocka_unit_test_setup_teardown(test, make_record_folder, remove_record_folder)
     const struct CMUnitTest tests[] = {
         IN_A_FOLDER(notes_come_back_as_written),
         IN_A_FOLDER(a_struck_note_stays_in_the_history),

@@ -12,39 +12,27 @@
 
 #include <cmocka.h>
 
+#include "kit/record.h"
+
 #include "base/banned.h"
 
-static char path[] = "/tmp/positions-XXXXXX";
 static struct db_record *record;
 static struct db_arena *arena;
 
-static int open_record(void **state)
+static int set_up(void **state)
 {
-    char trouble[256];
-    int fd;
+    const int code = make_record_folder(state);
 
-    (void) state;
-    memcpy(path + sizeof path - 7, "XXXXXX", 6);
-    fd = mkstemp(path);
-    assert_true(fd >= 0);
-    assert_int_equal(close(fd), 0);
+    record = code == 0 ? open_record() : NULL;
     arena = db_arena_new((size_t) 1 << 24);
-    return db_record_open(path, &record, trouble) == DB_OK && arena ? 0 : -1;
+    return arena ? code : -1;
 }
 
-static int close_record(void **state)
+static int tear_down(void **state)
 {
-    char side[sizeof path + 4];
-
-    (void) state;
     record = db_record_close(record);
     arena = db_arena_free(arena);
-    (void) unlink(path);
-    for (int i = 0; i < 2; i++) {
-        (void) snprintf(side, sizeof side, "%s%s", path, i ? "-shm" : "-wal");
-        (void) unlink(side);
-    }
-    return 0;
+    return remove_record_folder(state);
 }
 
 static struct db_position row(unsigned char n)
@@ -99,14 +87,13 @@ static void same(const struct db_position *a, const struct db_position *b)
 static void what_is_put_is_read(void **state)
 {
     struct db_position rows[] = { row(1), row(2), row(3) };
-    char trouble[256];
 
     (void) state;
     assert_int_equal(get().count, 0);
     rows[1].moved = (struct db_date){ -5 }; /* before 1970: days are signed */
     put(rows, 3, 16000);
     record = db_record_close(record);
-    assert_int_equal(db_record_open(path, &record, trouble), DB_OK);
+    record = open_record();
     const struct db_positions all = get();
     assert_int_equal(all.count, 3);
     for (size_t i = 0; i < 3; i++)
@@ -160,10 +147,10 @@ static void all_or_nothing(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(what_is_put_is_read, open_record, close_record),
-        cmocka_unit_test_setup_teardown(a_position_is_replaced, open_record, close_record),
-        cmocka_unit_test_setup_teardown(what_has_been_gone_for_sixty_days_is_dropped, open_record, close_record),
-        cmocka_unit_test_setup_teardown(all_or_nothing, open_record, close_record),
+        cmocka_unit_test_setup_teardown(what_is_put_is_read, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_position_is_replaced, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(what_has_been_gone_for_sixty_days_is_dropped, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(all_or_nothing, set_up, tear_down),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

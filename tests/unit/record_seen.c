@@ -1,6 +1,8 @@
 /* The last answer of a service, and what was said and measured of each day: both kept, the last word found. */
 #include "record/record.h"
 
+#include <sqlite3.h>
+
 #include <math.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -13,41 +15,33 @@
 
 #include <cmocka.h>
 
-#include <sqlite3.h>
+#include "kit/record.h"
 
 #include "base/banned.h"
 
-static char folder[64], path[96];
 static struct db_record *record;
 static struct db_arena *arena;
 
 static void reopen(void)
 {
-    char trouble[256];
-
     record = db_record_close(record);
-    if (db_record_open(path, &record, trouble) != DB_OK)
-        fail_msg("%s", trouble);
+    record = open_record();
 }
 
 static int set_up(void **state)
 {
-    (void) state;
-    (void) snprintf(folder, sizeof folder, "/tmp/dewbell-seen-XXXXXX");
-    assert_non_null(mkdtemp(folder));
-    (void) snprintf(path, sizeof path, "%s/record.sqlite", folder);
+    const int code = make_record_folder(state);
+
+    record = code == 0 ? open_record() : NULL;
     arena = db_arena_new(1 << 24);
-    reopen();
-    return 0;
+    return arena ? code : -1;
 }
 
 static int tear_down(void **state)
 {
-    (void) state;
     record = db_record_close(record);
     arena = db_arena_free(arena);
-    (void) remove(path);
-    return rmdir(folder);
+    return remove_record_folder(state);
 }
 
 static struct db_told_day day(int32_t date, double low, double high, double rain)
@@ -84,7 +78,7 @@ static int rows(const char *where)
     char text[160];
 
     (void) snprintf(text, sizeof text, "SELECT count(*) FROM seen WHERE %s", where);
-    assert_int_equal(sqlite3_open_v2(path, &file, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
+    assert_int_equal(sqlite3_open_v2(record_file, &file, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
     assert_int_equal(sqlite3_prepare_v2(file, text, -1, &query, NULL), SQLITE_OK);
     assert_int_equal(sqlite3_step(query), SQLITE_ROW);
     const int count = sqlite3_column_int(query, 0);

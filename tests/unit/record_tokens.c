@@ -13,42 +13,9 @@
 
 #include <cmocka.h>
 
+#include "kit/record.h"
+
 #include "base/banned.h"
-
-static char folder[64], file[96];
-
-static int make_folder(void **state)
-{
-    (void) state;
-    (void) snprintf(folder, sizeof folder, "/tmp/dewbell-tokens-XXXXXX");
-    if (!mkdtemp(folder))
-        return -1;
-    (void) snprintf(file, sizeof file, "%s/record", folder);
-    return 0;
-}
-
-static int remove_folder(void **state)
-{
-    static const char *const tails[] = { "", "-wal", "-shm", "-journal" };
-    char path[128];
-
-    (void) state;
-    for (size_t i = 0; i < sizeof tails / sizeof tails[0]; i++) {
-        (void) snprintf(path, sizeof path, "%s%s", file, tails[i]);
-        (void) unlink(path);
-    }
-    return rmdir(folder);
-}
-
-static struct db_record *open_record(void)
-{
-    struct db_record *record = NULL;
-    char trouble[256] = "";
-
-    if (db_record_open(file, &record, trouble) != DB_OK)
-        fail_msg("%s", trouble);
-    return record;
-}
 
 /* RFC 4648, section 5: the URL and filename safe alphabet. 24 characters without padding are 18 bytes. */
 static void check_shape(const char *token)
@@ -180,7 +147,7 @@ static void twenty_at_once(void **state)
             (void) close(gate[1]);
             if (read(gate[0], &nothing, 1) != 0) /* it ends for all at once */
                 _exit(1);
-            if (db_record_open(file, &record, trouble) != DB_OK ||
+            if (db_record_open(record_file, &record, trouble) != DB_OK ||
                 db_record_replace_token(record, NULL, i, &token, &made) != DB_OK) {
                 fprintf(stderr, "%s%s\n", trouble, record ? db_record_trouble(record) : "");
                 _exit(2);
@@ -205,19 +172,20 @@ static void twenty_at_once(void **state)
             assert_string_equal(text, first);
         }
         (void) close(answers[0]);
-        assert_int_equal(remove_folder(state), 0);
-        assert_int_equal(make_folder(state), 0);
+        assert_int_equal(remove_record_folder(state), 0);
+        assert_int_equal(make_record_folder(state), 0);
     }
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test_setup_teardown(the_newest_holds_and_the_others_are_remembered, make_folder, remove_folder),
-        cmocka_unit_test_setup_teardown(another_connection_is_noticed, make_folder, remove_folder),
-        cmocka_unit_test_setup_teardown(the_quicker_one_holds, make_folder, remove_folder),
-        cmocka_unit_test_setup_teardown(twenty_at_once, make_folder, remove_folder),
-        cmocka_unit_test_setup_teardown(every_character_is_as_likely, make_folder, remove_folder),
+        cmocka_unit_test_setup_teardown(the_newest_holds_and_the_others_are_remembered, make_record_folder,
+                                        remove_record_folder),
+        cmocka_unit_test_setup_teardown(another_connection_is_noticed, make_record_folder, remove_record_folder),
+        cmocka_unit_test_setup_teardown(the_quicker_one_holds, make_record_folder, remove_record_folder),
+        cmocka_unit_test_setup_teardown(twenty_at_once, make_record_folder, remove_record_folder),
+        cmocka_unit_test_setup_teardown(every_character_is_as_likely, make_record_folder, remove_record_folder),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -13,6 +13,8 @@
 
 #include <cmocka.h>
 
+#include "kit/value.h"
+
 #include "base/banned.h"
 
 static int64_t wall_now, asked_wall;
@@ -41,14 +43,6 @@ static int wait_for(void *context, int epoll, struct epoll_event *events, int ro
 
 static const struct db_clock under = { .wall = wall, .steady = steady, .wait = wait_for };
 
-static struct db_date day(int year, int month, int of)
-{
-    struct db_date date = DB_NO_DATE;
-
-    assert_int_equal(db_date_of(year, month, of, &date), DB_OK);
-    return date;
-}
-
 static void same_hour_of_the_other_day(void **state)
 {
     const struct db_zone *zone = db_zone_find("America/Los_Angeles");
@@ -57,7 +51,7 @@ static void same_hour_of_the_other_day(void **state)
     (void) state;
     assert_non_null(zone);
     wall_now = INT64_C(1795596294123); /* 2026-11-25 08:44:54.123 UTC */
-    int64_t shift = db_clock_shift_to(zone, day(2015, 6, 26), wall_now);
+    int64_t shift = db_clock_shift_to(zone, on(2015, 6, 26), wall_now);
     assert_int_equal(db_clock_shift(&under, shift, &clock), DB_OK);
     assert_int_equal(clock.wall(clock.context), INT64_C(1435304694123)); /* summer time there, winter time here */
     wall_now += 3600000;
@@ -73,7 +67,7 @@ static void an_hour_that_clocks_skip(void **state)
     (void) state;
     assert_non_null(zone);
     wall_now = INT64_C(1795602600000); /* 2026-11-25 02:30 there */
-    assert_int_equal(wall_now + db_clock_shift_to(zone, day(2015, 3, 8), wall_now),
+    assert_int_equal(wall_now + db_clock_shift_to(zone, on(2015, 3, 8), wall_now),
                      INT64_C(1425810600000)); /* 2015-03-08 10:30 UTC */
 }
 
