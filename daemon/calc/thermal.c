@@ -158,6 +158,15 @@ size_t db_sums_reach(const double *sums, size_t count, size_t from, double amoun
     return at - from;
 }
 
+double db_chill_day(double mean, double from, double best, double to)
+{
+    if (isnan(mean) || isnan(from) || isnan(best) || isnan(to))
+        return (double) NAN;
+    if (mean <= from || mean >= to)
+        return 0;
+    return mean <= best ? mean - from : (best - from) * (to - mean) / (to - best);
+}
+
 double db_quantile(const double *sorted, size_t count, double p)
 {
     double h = (double) (count - 1) * within(p, 0, 1);

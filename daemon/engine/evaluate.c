@@ -73,6 +73,8 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     if (!jobs)
         return DB_FULL;
     jobs->view = *view;
+    if (!(jobs->warmths = db_arena_get(into, 1, sizeof *jobs->warmths)))
+        return DB_FULL;
     if ((status = db_clocks_begin(&jobs->clocks, &jobs->view, into)) != DB_OK)
         return status;
     if ((status = rank_sowings(jobs, into)) != DB_OK)

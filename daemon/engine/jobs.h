@@ -23,6 +23,7 @@ struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *
 struct db_jobs {
     struct db_view view;
     struct db_clocks clocks;
+    struct db_warmths *warmths;
     struct db_course *courses;      /* one a sowing */
     unsigned char (*words)[16];     /* of each sowing: db_sowing_words */
     unsigned char (*inputs)[16];    /* of each sowing: db_sowing_inputs */

@@ -49,6 +49,7 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
     ret_scope->first = clocks->first;
     ret_scope->days = clocks->days;
     ret_scope->moved = course->moved;
+    ret_scope->warmths = jobs->warmths;
     for (int i = 0; i < 2; i++)
         fill_sky(clocks, course->seedbed[i], ret_scope->sky[i]);
     for (int end = 0; end < 3; end++)

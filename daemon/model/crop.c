@@ -75,6 +75,10 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_KEEP_OFF] = AMOUNT("keep_off", TIME, 0, 5000, false, "time until the same family may follow"),
     [DB_FACT_SEEDS_PER_GRAM] = AMOUNT("seeds_per_gram", NUMBER, 0.01, 100000, false, "seeds in a gram"),
     [DB_FACT_CURE_TIME] = AMOUNT("cure_time", TIME, 1, 90, false, "how long it dries before it goes into the store"),
+    [DB_FACT_CHILL_FROM] = AMOUNT("chill_from", TEMPERATURE, -10, 10, false, "at and below which cold does not count"),
+    [DB_FACT_CHILL_BEST] = AMOUNT("chill_best", TEMPERATURE, -5, 15, false, "where cold counts most towards flowering"),
+    [DB_FACT_CHILL_TO] = AMOUNT("chill_to", TEMPERATURE, 0, 25, false, "at and above which it does not count"),
+    [DB_FACT_CHILL_DOSE] = AMOUNT("chill_dose", THERMAL, 1, 5000, false, "chilling after which the first run to seed"),
     [DB_FACT_KEEP_TIME] = AMOUNT("keep_time", TIME, 1, 730, false, "how long it keeps in store"),
     [DB_FACT_FREE_TIME] =
         AMOUNT("free_time", TIME, 0, 120, false, "how long after coming up it stands the shade of a crop beside it"),

@@ -301,6 +301,21 @@ static int after(struct check *c, const struct db_node *n)
     return date == DB_KIND_BAD || length == DB_KIND_BAD || holds == DB_KIND_BAD ? DB_KIND_BAD : DB_KIND_DATE;
 }
 
+static int warmed(struct check *c, const struct db_node *a, const struct db_node *b)
+{
+    if (is_bare(a))
+        return what_unit(c, a, "K d");
+    if (a->kind != DB_KIND_THERMAL)
+        return MISTAKE(c, a, "write it as warmed(258 K d, 5 °C, March)", "\"%.*s\" is %s, not degree-days", width(a),
+                       words(c, a), db_kind_name(a->kind));
+    if (is_bare(b))
+        return what_unit(c, b, "°C");
+    if (b->kind != DB_KIND_TEMPERATURE)
+        return MISTAKE(c, b, "write it as warmed(258 K d, 5 °C, March)", "\"%.*s\" is %s, not a temperature", width(b),
+                       words(c, b), db_kind_name(b->kind));
+    return DB_KIND_DATE;
+}
+
 static int negate(struct check *c, const struct db_node *a)
 {
     if (!is_amount(a->kind) || a->kind == DB_KIND_TEMPERATURE)
@@ -350,6 +365,8 @@ static int kind_of_two(struct check *c, const struct db_node *n, struct db_node 
     case DB_OP_LATER:
     case DB_OP_EARLIER:
         return alike(c, a, b, "compared with");
+    case DB_OP_WARMED:
+        return warmed(c, a, b);
     case DB_OP_LEAST:
     case DB_OP_MOST:
     case DB_OP_AVERAGE:

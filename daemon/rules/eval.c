@@ -38,6 +38,14 @@ static double sky(const struct db_scope *scope, int place, enum db_sky_figure fi
     return figures && at >= 0 && at < (int64_t) scope->days ? figures[at] : unknown;
 }
 
+static double chill(const struct db_scope *scope, double mean)
+{
+    const struct db_crop_facts *crop = sowing_of(scope)->crop;
+
+    return db_chill_day(mean, crop->low[DB_FACT_CHILL_FROM], crop->low[DB_FACT_CHILL_BEST],
+                        crop->low[DB_FACT_CHILL_TO]);
+}
+
 static double figure(const struct db_scope *scope, enum db_read read, int32_t day)
 {
     static const enum db_sky_figure direct[DB_READ_COUNT] = {
@@ -56,6 +64,8 @@ static double figure(const struct db_scope *scope, enum db_read read, int32_t da
     switch (read) {
     case DB_READ_MEAN:
         return (sky(scope, place, DB_SKY_LOW, day) + sky(scope, place, DB_SKY_HIGH, day)) / 2;
+    case DB_READ_CHILL:
+        return chill(scope, (sky(scope, place, DB_SKY_LOW, day) + sky(scope, place, DB_SKY_HIGH, day)) / 2);
     case DB_READ_LOW_TONIGHT: /* the low before the next morning, where the sowing spends the night */
         return sky(scope, place, DB_SKY_LOW, day + 1);
     case DB_READ_LOW_TONIGHT_HERE:
@@ -371,6 +381,8 @@ double db_node_value(const struct db_node *nodes, int index, const struct db_sco
         return fmax(A, B);
     case DB_OP_EARLIER:
         return fmin(A, B);
+    case DB_OP_WARMED:
+        return db_warmed_day(scope, A, B, n->index);
     case DB_OP_AFTER:
         return after(nodes, n, scope, day);
     case DB_OP_LEAST:

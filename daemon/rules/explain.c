@@ -262,6 +262,26 @@ static void explain_after(struct walk *w, int index)
     add(w, &text, origin);
 }
 
+static void explain_warmed(struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+    const double day = value(w, index);
+    const struct db_date known = w->scope->view->weather ? db_weather_known(w->scope->view->weather) : DB_NO_DATE;
+    const int32_t today = w->scope->view->today.day;
+    const enum db_origin origin = day < today        ? DB_ORIGIN_OBSERVED
+                                  : day <= known.day ? DB_ORIGIN_FORECAST
+                                                     : DB_ORIGIN_CLIMATE;
+    char buffer[REASON_SIZE];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+
+    if (isnan(day))
+        return;
+    db_say_warmed(&text, w->scope, value(w, n->a), value(w, n->b), n->index, day);
+    db_say_origin(&text, origin);
+    db_text_add(&text, ".");
+    add(w, &text, origin);
+}
+
 static void explain_note(struct walk *w, const struct db_node *n)
 {
     char buffer[REASON_SIZE];
@@ -318,6 +338,9 @@ static void walk_value(struct walk *w, int index)
     case DB_OP_AFTER:
         walk_value(w, n->a);
         explain_after(w, index);
+        return;
+    case DB_OP_WARMED:
+        explain_warmed(w, index);
         return;
     case DB_OP_LATER:
     case DB_OP_EARLIER:

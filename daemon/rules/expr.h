@@ -58,6 +58,7 @@ enum db_op {
     DB_OP_OR,
     DB_OP_LATER,
     DB_OP_EARLIER,
+    DB_OP_WARMED, /* a above b; index: the month from whose first day it is counted */
     /* days: only the second argument of what follows them */
     DB_OP_SPAN,  /* a .. b */
     DB_OP_AHEAD, /* day .. day + a */
@@ -85,9 +86,10 @@ enum db_read {
     DB_READ_LOW_TONIGHT,
     DB_READ_LOW_TONIGHT_HERE,
     DB_READ_LOW_TONIGHT_THERE, /* in the place it is planted into */
-    DB_READ_DAY_LENGTH
+    DB_READ_DAY_LENGTH,
+    DB_READ_CHILL /* K d of the day, by the crop's own facts */
 };
-enum { DB_READ_COUNT = DB_READ_DAY_LENGTH + 1 };
+enum { DB_READ_COUNT = DB_READ_CHILL + 1 };
 
 enum db_end { DB_END_MIDDLE, DB_END_LEAST, DB_END_MOST };
 
@@ -121,7 +123,15 @@ struct db_expr {
 
 /* -- names.c: what may be written ---------------------------------------------------------------------------------- */
 
-enum db_takes { DB_TAKES_NONE, DB_TAKES_STAGE, DB_TAKES_WORD, DB_TAKES_DAYS, DB_TAKES_AFTER, DB_TAKES_TWO };
+enum db_takes {
+    DB_TAKES_NONE,
+    DB_TAKES_STAGE,
+    DB_TAKES_WORD,
+    DB_TAKES_DAYS,
+    DB_TAKES_AFTER,
+    DB_TAKES_TWO,
+    DB_TAKES_WARMED
+};
 
 /* One row a name of the language: the parser, the messages and the nearest-name search read it. */
 struct db_name_row {
@@ -183,6 +193,9 @@ const char *db_node_word(const struct db_node *nodes, int index, const struct db
 /* The days of SPAN, AHEAD or BACK, both ends counted. False: unknown, or more than DB_LIMIT_SPAN apart. */
 bool db_node_days(const struct db_node *nodes, int index, const struct db_scope *scope, int32_t day, int32_t *ret_first,
                   int32_t *ret_last);
+
+/* warmed.c: the day, NaN where it is not known. */
+double db_warmed_day(const struct db_scope *scope, double amount, double base, int month);
 
 static inline double db_expr_value(const struct db_expr *expr, const struct db_scope *scope)
 {

@@ -48,6 +48,7 @@ static const struct db_name_row rows[] = {
     FIGURE("low_tonight", DB_READ_LOW_TONIGHT, DB_KIND_TEMPERATURE),
     FIGURE("low_tonight_here", DB_READ_LOW_TONIGHT_HERE, DB_KIND_TEMPERATURE),
     FIGURE("low_tonight_there", DB_READ_LOW_TONIGHT_THERE, DB_KIND_TEMPERATURE),
+    FIGURE("chill", DB_READ_CHILL, DB_KIND_THERMAL),
     FIGURE("day_length", DB_READ_DAY_LENGTH, DB_KIND_TIME),
     PLAIN("raised", DB_OP_RAISED, 0, DB_KIND_WORD, false),
     PLAIN("cover", DB_OP_COVER, 0, DB_KIND_WORD, true),
@@ -77,6 +78,7 @@ static const struct db_name_row rows[] = {
     CALL("sum", DB_OP_SUM, DB_KIND_BAD, DB_TAKES_DAYS, "sum(rain, 2 days back)"),
     CALL("count", DB_OP_COUNT, DB_KIND_NUMBER, DB_TAKES_DAYS, "count(low < 2 °C, 7 days ahead)"),
     CALL("after", DB_OP_AFTER, DB_KIND_DATE, DB_TAKES_AFTER, "after(hardening, 7 days, low > 4 °C)"),
+    CALL("warmed", DB_OP_WARMED, DB_KIND_DATE, DB_TAKES_WARMED, "warmed(258 K d, 5 °C, March)"),
     CALL("later", DB_OP_LATER, DB_KIND_BAD, DB_TAKES_TWO, "later(up, today)"),
     CALL("earlier", DB_OP_EARLIER, DB_KIND_BAD, DB_TAKES_TWO, "earlier(up, today)"),
 };

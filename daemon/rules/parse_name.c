@@ -157,7 +157,7 @@ static bool comma(struct db_parser *p, const struct db_name_row *row, const stru
     db_text_add_format(&text, "write it as %s", row->usage);
     if (db_parse_is_sign(p, ')'))
         DB_PARSE_MISTAKE(p, name->from, p->token.from + 1 - name->from, instead, "%s wants %s values", row->name,
-                         row->takes == DB_TAKES_AFTER ? "three" : "two");
+                         row->takes == DB_TAKES_AFTER || row->takes == DB_TAKES_WARMED ? "three" : "two");
     else
         return db_parse_stray(p, "a comma", instead) >= 0;
     return db_parse_halt(p) >= 0;
@@ -302,11 +302,39 @@ static int note_of(struct db_parser *p, const struct db_name_row *row, int at)
     return at;
 }
 
+/* "March". False: a mistake was added. */
+static bool month_of(struct db_parser *p, unsigned char *ret)
+{
+    static const char *const names[] = { "January", "February",  "March",   "April",    "May",      "June", "July",
+                                         "August",  "September", "October", "November", "December", NULL };
+    const struct db_token t = p->token;
+    char word[32] = "", instead[60] = "";
+    struct db_text text = db_text_in(instead, sizeof instead);
+
+    for (unsigned char m = 0; t.kind == DB_TOKEN_WORD && names[m]; m++)
+        if (db_text_is(db_parse_text(p, t.from), t.width, names[m])) {
+            db_parse_take(p);
+            *ret = (unsigned char) (m + 1);
+            return true;
+        }
+    if (t.kind != DB_TOKEN_WORD)
+        return db_parse_stray(p, "a month", "write it as March") >= 0;
+    if (t.width < sizeof word)
+        memcpy(word, db_parse_text(p, t.from), t.width);
+
+    const char *near = db_nearest_of(word, names);
+
+    db_text_add_format(&text, near ? "did you mean %s?" : "write it as %s", near ? near : "March");
+    DB_PARSE_MISTAKE(p, t.from, t.width, instead, "\"%.*s\" is not a month", (int) t.width, db_parse_text(p, t.from));
+    return db_parse_halt(p) >= 0;
+}
+
 static int call(struct db_parser *p, const struct db_name_row *row, const struct db_token *name)
 {
     char instead[80];
     struct db_text text = db_text_in(instead, sizeof instead);
     int a = -1, b = -1, c = -1, at;
+    unsigned char month = 0;
 
     db_text_add_format(&text, "write it as %s", row->usage);
     if (!db_parse_is_sign(p, '(')) {
@@ -354,14 +382,18 @@ static int call(struct db_parser *p, const struct db_name_row *row, const struct
         if (!comma(p, row, name))
             return -1;
         b = db_parse_sum(p);
+        if (row->takes == DB_TAKES_WARMED && (!comma(p, row, name) || !month_of(p, &month)))
+            return -1;
         break;
     }
     if (!closed(p, row, name))
         return -1;
     p->depth--;
     at = db_parse_add_signed(p, row->op, name, name->from, a, b);
-    if (at >= 0)
+    if (at >= 0) {
         p->nodes[at].c = (short) c;
+        p->nodes[at].index = month;
+    }
     return at;
 }
 

@@ -20,6 +20,8 @@ struct db_weather_read {
 void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stage stage);
 /* "Sowing is planned for 12 April." */
 void db_say_planned(struct db_text *to, const struct db_scope *scope);
+/* "The warmth of the season, 258 K d above 5 °C since 1 March, was reached on 21 April", without a full stop. */
+void db_say_warmed(struct db_text *to, const struct db_scope *scope, double amount, double base, int month, double day);
 /* What was worked out for the sowing, as a sentence of its own; nothing where it is not known or goes without saying. */
 void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own own);
 /* "The seed zone may reach 31 °C between 14 and 16 June, worked out from the forecast", without a full stop. */

@@ -110,6 +110,7 @@ const char *db_say_figure(enum db_read read)
         [DB_READ_LOW_TONIGHT_HERE] = "a night's low",
         [DB_READ_LOW_TONIGHT_THERE] = "a night's low",
         [DB_READ_DAY_LENGTH] = "daylight",
+        [DB_READ_CHILL] = "cold",
     };
 
     return names[read];
@@ -156,6 +157,7 @@ static void say_subject(struct db_text *to, const struct db_scope *scope, const 
         [DB_READ_WIND] = "The wind",
         [DB_READ_LOW_HERE] = "The low",
         [DB_READ_DAY_LENGTH] = "The day's length",
+        [DB_READ_CHILL] = "The cold that counts",
     };
     static const char *const bare[DB_READ_COUNT] = {
         [DB_READ_LOW] = "low",
@@ -168,6 +170,7 @@ static void say_subject(struct db_text *to, const struct db_scope *scope, const 
         [DB_READ_LOW_TONIGHT_HERE] = "night",
         [DB_READ_LOW_TONIGHT_THERE] = "night",
         [DB_READ_DAY_LENGTH] = "day length",
+        [DB_READ_CHILL] = "cold that counts",
     };
     const bool strong = what->read == DB_READ_WIND || what->read == DB_READ_RAIN;
 

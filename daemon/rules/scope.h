@@ -26,6 +26,17 @@ enum db_own {
 };
 enum { DB_OWN_COUNT = DB_OWN_SOW_DAY + 1 };
 
+/* Days by which a warmth was gathered, kept so that each is worked out once a garden. */
+struct db_warmth {
+    double amount, base; /* K d, degC */
+    int month;
+    double day;
+};
+struct db_warmths {
+    struct db_warmth list[24];
+    size_t count;
+};
+
 struct db_scope {
     const struct db_view *view;
     size_t sowing;
@@ -33,7 +44,8 @@ struct db_scope {
     struct db_date day;   /* the day in question */
     struct db_date first; /* day of element 0 of the arrays */
     size_t days;
-    struct db_date moved; /* from this day on the sowing stands in its second place */
+    struct db_date moved;       /* from this day on the sowing stands in its second place */
+    struct db_warmths *warmths; /* NULL: nothing is kept */
     double own[DB_OWN_COUNT][3];
     const double *sky[2][DB_SKY_COUNT]; /* before and from `moved`; an entry may be NULL: unknown */
 };

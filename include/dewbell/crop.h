@@ -68,8 +68,12 @@ enum db_fact {
     DB_FACT_KEEP_OFF,        /* time until the same family may follow on the same ground */
     DB_FACT_CURE_TIME,       /* time it dries before it goes into the store; not given: it is not lifted all at once */
     DB_FACT_KEEP_TIME,       /* time it keeps in store */
-    DB_FACT_SEEDS_PER_GRAM,  /* number */
-    DB_FACT_FREE_TIME        /* time from coming up (or planting) in which it stands the shade of a crop beside it */
+    DB_FACT_CHILL_FROM,      /* temperatures between which young plants are chilled towards flowering: db_chill_day() */
+    DB_FACT_CHILL_BEST,
+    DB_FACT_CHILL_TO,
+    DB_FACT_CHILL_DOSE,     /* thermal: chilling after which the first run to seed */
+    DB_FACT_SEEDS_PER_GRAM, /* number */
+    DB_FACT_FREE_TIME       /* time from coming up (or planting) in which it stands the shade of a crop beside it */
 };
 enum { DB_FACT_COUNT = DB_FACT_FREE_TIME + 1 };
 

@@ -58,6 +58,11 @@ DB_MUST_USE enum db_status db_degree_days(enum db_degree_method method, double l
  * such that sums[from + n] - sums[from] >= amount; from <= count. amount <= 0 gives 0. SIZE_MAX if it is never reached. */
 size_t db_sums_reach(const double *sums, size_t count, size_t from, double amount);
 
+/* Chilling of one day (K d) that turns a biennial towards flowering: 0 at `from` and below, rising by 1 a kelvin to `best`,
+ * falling in a straight line to 0 at `to` and above; all degC, from < best < to. NaN where one is not known. Source of the
+ * form and of carrot's figures (-1, 6.5, 16; 126 K d for the first bolters): J. Hort. Sci. 65:423-429, 1990. */
+double db_chill_day(double mean, double from, double best, double to);
+
 /* Quantile type 7, h = (n-1)p, of `count` >= 1 rising values, p 0..1. */
 double db_quantile(const double *sorted, size_t count, double p);
 

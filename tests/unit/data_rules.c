@@ -295,6 +295,7 @@ static const struct {
       "2014-03-30",
       "2014-04-08" },
 #include "unit/rule_cases_harvest.h"
+#include "unit/rule_cases_pests.h"
 };
 
 static void each_rule_asks_on_its_day_only(void **state)
