@@ -14,7 +14,7 @@ BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c
 	libxxhash-dev libssl-dev tzdata libcurl4-openssl-dev libmicrohttpd-dev libsystemd-dev zlib1g-dev
 DEMO_PACKAGES  = python3 curl
 TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
-	cppcheck clang-14 libclang-rt-14-dev g++ binutils curl openssl strace mandoc systemd iproute2 python3-prometheus-client python3-aiosmtpd nginx-light radicale xandikos \
+	cppcheck clang-14 libclang-rt-14-dev g++ binutils curl openssl strace mandoc systemd iproute2 man-db bash-completion python3-prometheus-client python3-aiosmtpd nginx-light radicale xandikos \
 	vdirsyncer khal calcurse todoman nghttp2-client glpk-utils
 
 LIBS     = libical inih json-c sqlite3 uuid libxxhash libcrypto libcurl libmicrohttpd libsystemd zlib
@@ -22,7 +22,7 @@ CFLAGS   = -O2 -g
 WARN     = -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes $(if $(CI),-Werror)
 LIBS_CFLAGS := $(shell pkg-config --cflags $(LIBS) 2>/dev/null)
 LIBS_LINK   := $(shell pkg-config --libs $(LIBS) 2>/dev/null)
-CPPFLAGS = -Iinclude -Idaemon -Itests -D_GNU_SOURCE -DDB_VERSION='"$(VERSION)"' -DDB_SHARE='"$(prefix)/share/dewbell"' $(LIBS_CFLAGS)
+CPPFLAGS = -Iinclude -Idaemon -Itests -D_GNU_SOURCE -DDB_VERSION='"$(VERSION)"' $(LIBS_CFLAGS)
 LDLIBS   = $(LIBS_LINK) -lm
 COMPILE  = $(CC) -std=c17 $(CPPFLAGS) $(CFLAGS) $(WARN)
 LINK     = $(CC) $(CFLAGS) $(LDFLAGS)
@@ -63,6 +63,14 @@ $B/compile.line: FORCE
 	@pkg-config --exists $(LIBS) || { echo 'Some libraries are missing: run "make deps".' >&2; exit 1; }
 	@: $(shell mkdir -p $(@D))$(file >$@.new,$(COMPILE) $(LDFLAGS) $(LDLIBS))
 	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
+
+# Where it will be installed concerns two objects, so that `make install prefix=/usr` after `make` compiles no more than these.
+$B/share.line: FORCE
+	@: $(shell mkdir -p $(@D))$(file >$@.new,$(prefix))
+	@if cmp -s $@.new $@; then rm $@.new; else mv $@.new $@; fi
+SHARE_O  = $B/daemon/cli/session.o $B/daemon/service/main.o
+$(SHARE_O): $B/share.line
+$(SHARE_O): private CPPFLAGS += -DDB_SHARE='"$(prefix)/share/dewbell"'
 
 $B/%.o: %.c $B/compile.line
 	@mkdir -p $(@D)
@@ -180,7 +188,7 @@ TIDY_C = $(filter daemon/%,$(ALL_C))
 tidy: $(TIDY_C:%.c=$B/lint/%.tidy)
 $B/lint/%.tidy: $B/%.o .clang-tidy
 	@mkdir -p $(@D)
-	@clang-tidy-14 --quiet --warnings-as-errors='*' $*.c -- -std=c17 $(CPPFLAGS) >$@.log 2>$@.err || { cat $@.log; exit 1; }
+	@clang-tidy-14 --quiet --warnings-as-errors='*' $*.c -- -std=c17 $(CPPFLAGS) -DDB_SHARE='""' >$@.log 2>$@.err || { cat $@.log; exit 1; }
 	@touch $@
 cppcheck: $(ALL_C:%.c=$B/lint/%.cppcheck)
 $B/lint/%.cppcheck: $B/%.o tests/lint/cppcheck.suppress
@@ -193,7 +201,11 @@ $B/lint/%.cppcheck: $B/%.o tests/lint/cppcheck.suppress
 format: ## Lay out all C files by .clang-format
 	clang-format-14 -i $(sort $(shell find daemon include tests -name '*.[ch]'))
 
+# The folders that are ours alone; what an older version left in them goes.
+OWN_FOLDERS = $(DESTDIR)$(prefix)/include/dewbell $(DESTDIR)$(prefix)/share/dewbell $(DESTDIR)$(prefix)/share/doc/dewbell
+
 install: all ## Install under prefix (/usr/local), into DESTDIR if given
+	rm -rf $(OWN_FOLDERS)
 	install -d $(DESTDIR)$(prefix)/bin $(DESTDIR)$(prefix)/lib/pkgconfig $(DESTDIR)$(prefix)/include/dewbell \
 		$(DESTDIR)$(prefix)/share/dewbell/rules $(DESTDIR)$(prefix)/share/doc/dewbell
 	install -m 755 $B/dewbell $(if $(DAEMON_C),$B/dewbelld) $(DESTDIR)$(prefix)/bin/
@@ -222,6 +234,14 @@ install-openrc: install ## The same, and the script and its settings, under /etc
 	chmod 755 $(DESTDIR)/etc/init.d/dewbelld
 	test -e $(DESTDIR)/etc/conf.d/dewbelld || install -m 644 contrib/openrc/dewbelld.conf $(DESTDIR)/etc/conf.d/dewbelld
 
+uninstall: ## Take away what these put there; gardens, settings and what the service keeps stay
+	rm -rf $(OWN_FOLDERS)
+	rm -f $(addprefix $(DESTDIR)$(prefix)/,bin/dewbell bin/dewbelld lib/libdewbell.a lib/pkgconfig/dewbell.pc \
+		share/bash-completion/completions/dewbell share/bash-completion/completions/dewbelld \
+		$(foreach page,$(notdir $(wildcard docs/*.[1-8])),share/man/man$(patsubst .%,%,$(suffix $(page)))/$(page)) \
+		$(addprefix lib/systemd/system/,$(notdir $(wildcard contrib/systemd/*))))
+	rm -f $(DESTDIR)/etc/init.d/dewbelld
+
 deps: ## Install the Debian packages that are missing
 	@sh tests/deps.sh $(BUILD_PACKAGES) $(TEST_PACKAGES)
 deps-build:
@@ -237,7 +257,7 @@ help: ## This list
 
 -include $(wildcard $(ALL_C:%.c=$B/%.d))
 
-.PHONY: calm-year all tests outside season replays fuzzers asan demo demo-once check accept bench bench-http fuzz lint tidy cppcheck format install install-systemd install-openrc deps deps-build deps-demo \
+.PHONY: calm-year all tests outside season replays fuzzers asan demo demo-once check accept bench bench-http fuzz lint tidy cppcheck format install install-systemd install-openrc uninstall deps deps-build deps-demo \
 	clean help FORCE
 .SECONDARY:
 .DELETE_ON_ERROR:

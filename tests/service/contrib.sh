@@ -48,6 +48,18 @@ if command -v bash >/dev/null; then
     }
     same "completion of commands" "$(complete "$program" sta)" status
     same "completion of options" "$(complete "$program" --gar)" --garden
+    for each in "$program" "$daemon_program"; do
+        # What follows an option that takes something is no command and no option.
+        offered=$("$each" --help | awk '$1 ~ /^--[a-z]/ && $2 ~ /^[A-Z]+$/ && $2 !~ /^(DIR|FILE|PLACE)$/ { print $1 }' | while read -r option; do
+            complete "$each" "$option" ''
+        done)
+        same "nothing after options of ${each##*/}" "$(echo $offered)" ""
+        same "all its options" "$(complete "$each" -- | tr ' ' '\n' | sort)" "$("$each" --help | awk '$1 ~ /^--[a-z]/ { print $1 }' | sort)"
+    done
+    same "a plan after --garden" "$(complete "$program" --garden contrib/demo/g)" contrib/demo/garden.ini
+    same "a folder after --state" "$(complete "$program" --state contrib/de)" contrib/demo
+    same "a file after --try" "$(complete "$program" weather --try contrib/demo/forecast)" contrib/demo/forecast_server.py
+    same "a command after an option and what it takes" "$(complete "$program" --date today sta)" status
     same "completion of jobs" \
         "$(complete "$program" --garden contrib/demo/garden.ini --state "$work/none" --date 2015-06-27 why thin-the-row/c)" \
         "$("$program" --garden contrib/demo/garden.ini --state "$work/none" --date 2015-06-27 --json jobs | /usr/bin/python3 -c 'import json,sys
