@@ -3,6 +3,7 @@
 #define DB_ENGINE_JOBS_H
 
 #include "engine/life.h"
+#include "engine/succession.h"
 
 enum {
     DB_JOBS_BACK = 60,
@@ -27,6 +28,7 @@ struct db_jobs {
     struct db_course *courses;      /* one a sowing */
     unsigned char (*words)[16];     /* of each sowing: db_sowing_words */
     unsigned char (*inputs)[16];    /* of each sowing: db_sowing_inputs */
+    const struct db_following *following; /* one a sowing; NULL: no plan asks */
     const struct db_rule_use *uses; /* one a rule */
     const uint32_t *ranks;          /* place of each sowing in the order of ids */
     struct db_job *jobs;

@@ -472,6 +472,25 @@ static enum db_status find_places(struct work *w)
     return DB_OK;
 }
 
+/* All stages, from the day it is sown on. */
+static enum db_status work_stages(struct work *w)
+{
+    enum db_status status = work_up(w);
+
+    if (status != DB_OK)
+        return status;
+    work_pricked_out(w);
+    work_rooted(w);
+    work_hardening(w);
+    if ((status = work_planted(w)) != DB_OK)
+        return status;
+    work_cropping(w);
+    work_cleared(w);
+    settle(w);
+    write_life(w);
+    return DB_OK;
+}
+
 enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db_course *ret_course)
 {
     struct work w = { .clocks = clocks,
@@ -486,19 +505,31 @@ enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db
     if ((status = find_places(&w)) != DB_OK || (status = read_notes(&w)) != DB_OK)
         return status;
     work_sown(&w);
-    if ((status = work_up(&w)) != DB_OK)
+    if ((status = work_stages(&w)) != DB_OK)
         return status;
-    work_pricked_out(&w);
-    work_rooted(&w);
-    work_hardening(&w);
-    if ((status = work_planted(&w)) != DB_OK)
-        return status;
-    work_cropping(&w);
-    work_cleared(&w);
-    settle(&w);
-    write_life(&w);
     ret_course->moved = ret_course->life.stage[DB_STAGE_PLANTED].likely;
     if (w.sowing->bed == w.sowing->into || !db_date_known(ret_course->moved))
         ret_course->moved.day = FAR_DAY;
+    return DB_OK;
+}
+
+enum db_status db_course_suppose(struct db_clocks *clocks, size_t sowing, struct db_date sown, struct db_life *ret_life)
+{
+    struct db_course course = { .life = { .planned = sown, .solstice = DB_NO_DATE } };
+    struct work w = { .clocks = clocks,
+                      .index = sowing,
+                      .sowing = db_garden_sowing(clocks->view->garden, sowing),
+                      .course = &course };
+    enum db_status status;
+
+    w.crop = w.sowing->crop;
+    for (int s = 0; s < DB_STAGE_COUNT; s++) {
+        w.stage[s] = unknown;
+        w.noted[s] = DB_NO_DATE;
+    }
+    w.stage[DB_STAGE_SOWN] = all_at(sown);
+    if ((status = find_places(&w)) != DB_OK || (status = work_stages(&w)) != DB_OK)
+        return status;
+    *ret_life = course.life;
     return DB_OK;
 }

@@ -14,6 +14,10 @@ struct db_course {
 
 DB_MUST_USE enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db_course *ret_course);
 
+/* The life of another batch like this one, raised the same way in the same beds, if it were sown on that day. */
+DB_MUST_USE enum db_status db_course_suppose(struct db_clocks *clocks, size_t sowing, struct db_date sown,
+                                             struct db_life *ret_life);
+
 /* Stages in the order in which they come; rooted and hardening share a step, for a plug is hardened while it fills. */
 int db_stage_step(enum db_stage stage);
 

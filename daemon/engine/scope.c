@@ -36,6 +36,28 @@ static double sow_day(const struct db_jobs *jobs, const struct db_life *life)
     return sown->how != DB_NOTED && sown->likely.day < today ? today : sown->likely.day;
 }
 
+static double date_or_none(struct db_date date)
+{
+    return db_date_known(date) ? (double) date.day : (double) NAN;
+}
+
+static void fill_succession(const struct db_jobs *jobs, size_t sowing, double own[DB_OWN_COUNT][3])
+{
+    const struct db_following *f = jobs->following ? &jobs->following[sowing] : NULL;
+
+    for (int i = DB_OWN_AGAIN; i <= DB_OWN_SOW_BY; i++)
+        all_at(own[i], (double) NAN);
+    if (!f)
+        return;
+    all_at(own[DB_OWN_AGAIN], date_or_none(f->again));
+    all_at(own[DB_OWN_FOLLOWED], f->followed);
+    all_at(own[DB_OWN_GAP_FROM], date_or_none(f->gap_from));
+    all_at(own[DB_OWN_GAP_TO], date_or_none(f->gap_to));
+    all_at(own[DB_OWN_SOW_BY], date_or_none(f->sow_by));
+    for (int e = 0; e < 3; e++)
+        own[DB_OWN_LAST_SOWING][e] = date_or_none(f->last[e]);
+}
+
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
 {
     const struct db_clocks *clocks = &jobs->clocks;
@@ -55,4 +77,5 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
     for (int end = 0; end < 3; end++)
         ret_scope->own[DB_OWN_AREA][end] = db_sowing_ground(db_garden_sowing(jobs->view.garden, sowing), end);
     all_at(ret_scope->own[DB_OWN_SOW_DAY], sow_day(jobs, &course->life));
+    fill_succession(jobs, sowing, ret_scope->own);
 }

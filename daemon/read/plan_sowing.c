@@ -34,6 +34,8 @@
 /* In the order of enum db_way. */
 static const char *const way_words[] = { "drill", "stations", "plugs", "pot", "sets", NULL };
 
+static const char *const again_words[] = { "up", "pricked_out", "rooted", "planted", "cropping", NULL };
+
 enum {
     CROP,
     VARIETY,
@@ -49,6 +51,9 @@ enum {
     CELL,
     BETWEEN,
     BEFORE_SOLSTICE,
+    AGAIN,
+    AGAIN_AFTER,
+    SERVES,
     SOWING_ROWS
 };
 static const struct db_field sowing_rows[SOWING_ROWS] = {
@@ -68,6 +73,11 @@ static const struct db_field sowing_rows[SOWING_ROWS] = {
     [BETWEEN] = { "between", DB_FIELD_NAME, NONE, NULL, NULL, IF_WANTED, "the sowing between whose rows it stands" },
     [BEFORE_SOLSTICE] = { "before_solstice", DB_FIELD_TRUTH, NONE, NULL, NULL, IF_WANTED,
                           "yes: sow it although the days still lengthen" },
+    [AGAIN] = { "again", DB_FIELD_AMOUNT, { DB_KIND_TIME, "weeks", 3, 366, true, NULL }, NULL, NULL, IF_WANTED,
+                "how long after this sowing the next is wanted" },
+    [AGAIN_AFTER] = { "again_after", DB_FIELD_WORD, NONE, again_words, "a stage", IF_WANTED,
+                      "the stage of this sowing at which the next is wanted" },
+    [SERVES] = { "serves", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "what it is grown for, as in salad" },
 };
 
 const struct db_field *db_sowing_fields(size_t *ret_count)
@@ -281,7 +291,13 @@ enum db_status db_plan_sowing(struct db_load *load, const struct db_crops *crops
     s.area = v[AREA].good ? v[AREA].low : 0;
     s.cell = v[CELL].good ? v[CELL].low : 0;
     s.between = v[BETWEEN].good ? db_span_text(v[BETWEEN].span, load->arena) : NULL;
-    if (!s.id || (v[VARIETY].good && !s.variety) || (v[BETWEEN].good && !s.between))
+    s.again = v[AGAIN].good ? v[AGAIN].low : 0;
+    s.again_after = v[AGAIN_AFTER].good ? again_words[v[AGAIN_AFTER].word] : NULL;
+    s.serves = db_kept_text(load, &v[SERVES]);
+    if (v[AGAIN].good && v[AGAIN_AFTER].good)
+        TELL(load, db_span_place(v[AGAIN_AFTER].span), "take one of the two out",
+             "again and again_after both say when the next is wanted");
+    if (!s.id || (v[VARIETY].good && !s.variety) || (v[SERVES].good && !s.serves) || (v[BETWEEN].good && !s.between))
         return DB_FULL;
     check_together(load, section, &s, v);
     if (s.crop && s.into)

@@ -96,7 +96,7 @@ const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_tem
 static bool is_of_days(enum db_op op)
 {
     return (op >= DB_OP_STAGE && op <= DB_OP_FIGURE) || op == DB_OP_COVER || op == DB_OP_OUTDOORS ||
-           op == DB_OP_MONTH || op == DB_OP_WARMED || op >= DB_OP_SPAN;
+           op == DB_OP_MONTH || op == DB_OP_OWN || op == DB_OP_WARMED || op >= DB_OP_SPAN;
 }
 
 bool db_rule_prints_days(const struct db_rules *rules, size_t index)

@@ -22,9 +22,15 @@ enum { DB_SKY_COUNT = DB_SKY_DAY_LENGTH + 1 };
  * late day; NaN: not known. A row of names.c gives it its name and kind, say_own.c its sentence. */
 enum db_own {
     DB_OWN_AREA,   /* m2 of ground that it takes */
-    DB_OWN_SOW_DAY /* the day it was sown; until a note says so, the planned day or today, the later of them */
+    DB_OWN_SOW_DAY, /* the day it was sown; until a note says so, the planned day or today, the later of them */
+    DB_OWN_AGAIN,       /* when the plan wants the next sowing */
+    DB_OWN_FOLLOWED,    /* 1: the plan has a later sowing of the crop */
+    DB_OWN_LAST_SOWING, /* last day on which another is worth sowing: safe, likely, at best */
+    DB_OWN_GAP_FROM,    /* nothing to harvest from .. to */
+    DB_OWN_GAP_TO,
+    DB_OWN_SOW_BY /* so that another fills the gap */
 };
-enum { DB_OWN_COUNT = DB_OWN_SOW_DAY + 1 };
+enum { DB_OWN_COUNT = DB_OWN_SOW_BY + 1 };
 
 /* Days by which a warmth was gathered, kept so that each is worked out once a garden. */
 struct db_warmth {

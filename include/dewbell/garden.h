@@ -48,6 +48,9 @@ struct db_sowing {
     double area;            /* m2 of ground that it takes; 0: worked out from rows or plants */
     double cell;            /* litres of mix in one cell; 0: not given */
     const char *between;    /* id of the sowing between whose rows it stands, in the same bed; NULL: none */
+    double again;               /* days after which the next batch is to be sown; 0: not by days */
+    const char *again_after;    /* stage after which it is, "up"; NULL: not by a stage */
+    const char *serves;         /* what it is grown for, "salad", together with others; NULL: its crop alone */
     struct db_place at;
 };
 

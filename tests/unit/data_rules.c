@@ -9,6 +9,7 @@
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include <cmocka.h>
@@ -56,8 +57,17 @@ struct batch {
     const char *sow, *sown;
     struct {
         const char *word, *date;
-    } notes[4];
+    } notes[4]; /* or of the plan: "+again", days; "+later", the day of another sowing of the crop */
 };
+
+/* What the plan says beside; NULL: nothing. */
+static const char *plan_of(const struct batch *batch, const char *word)
+{
+    for (size_t i = 0; i < 4 && batch->notes[i].word; i++)
+        if (strcmp(batch->notes[i].word, word) == 0)
+            return batch->notes[i].date;
+    return NULL;
+}
 
 struct looked_at {
     struct db_arena *arena;
@@ -86,6 +96,7 @@ static struct looked_at look(const struct batch *batch, const char *today)
             beds[1] = beds[0];
     }
 
+    const char *again = plan_of(batch, "+again"), *later = plan_of(batch, "+later");
     const struct db_sowing sowing = { .id = "batch",
                                       .crop = db_crops_find(estate.crops, batch->crop),
                                       .bed = beds[0],
@@ -95,17 +106,29 @@ static struct looked_at look(const struct batch *batch, const char *today)
                                       .sown = day_of(batch->sown),
                                       .row = 3000,
                                       .plugs = 12,
-                                      .plants = 12 };
+                                      .plants = 12,
+                                      .again = again ? strtod(again, NULL) : 0 };
 
     assert_non_null(sowing.crop);
     assert_int_equal(db_garden_add_sowing(garden, &sowing), DB_OK);
+    if (later) {
+        struct db_sowing other = sowing;
+
+        other.id = "later";
+        other.planned = day_of(later);
+        other.sown = DB_NO_DATE;
+        other.again = 0;
+        assert_int_equal(db_garden_add_sowing(garden, &other), DB_OK);
+    }
     for (size_t i = 0; i < 4 && batch->notes[i].word; i++) {
         const struct db_note note = { .number = (int64_t) i + 1,
                                       .sowing = "batch",
                                       .word = batch->notes[i].word,
-                                      .date = day_of(batch->notes[i].date),
+                                      .date = *batch->notes[i].word == '+' ? DB_NO_DATE : day_of(batch->notes[i].date),
                                       .text = "" };
 
+        if (!db_date_known(note.date))
+            continue;
         assert_int_equal(db_diary_add(diary, &note), DB_OK);
     }
     assert_int_equal(db_diary_close(diary, garden), DB_OK);
@@ -296,6 +319,7 @@ static const struct {
       "2014-04-08" },
 #include "unit/rule_cases_harvest.h"
 #include "unit/rule_cases_pests.h"
+#include "unit/rule_cases_succession.h"
 };
 
 static void each_rule_asks_on_its_day_only(void **state)
