@@ -25,12 +25,12 @@ struct db_jobs {
     struct db_view view;
     struct db_clocks clocks;
     struct db_warmths *warmths;
-    struct db_course *courses;      /* one a sowing */
-    unsigned char (*words)[16];     /* of each sowing: db_sowing_words */
-    unsigned char (*inputs)[16];    /* of each sowing: db_sowing_inputs */
+    struct db_course *courses;            /* one a sowing */
+    unsigned char (*words)[16];           /* of each sowing: db_sowing_words */
+    unsigned char (*inputs)[16];          /* of each sowing: db_sowing_inputs */
     const struct db_following *following; /* one a sowing; NULL: no plan asks */
-    const struct db_rule_use *uses; /* one a rule */
-    const uint32_t *ranks;          /* place of each sowing in the order of ids */
+    const struct db_rule_use *uses;       /* one a rule */
+    const uint32_t *ranks;                /* place of each sowing in the order of ids */
     struct db_job *jobs;
     size_t count;
 };

@@ -516,10 +516,9 @@ enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db
 enum db_status db_course_suppose(struct db_clocks *clocks, size_t sowing, struct db_date sown, struct db_life *ret_life)
 {
     struct db_course course = { .life = { .planned = sown, .solstice = DB_NO_DATE } };
-    struct work w = { .clocks = clocks,
-                      .index = sowing,
-                      .sowing = db_garden_sowing(clocks->view->garden, sowing),
-                      .course = &course };
+    struct work w = {
+        .clocks = clocks, .index = sowing, .sowing = db_garden_sowing(clocks->view->garden, sowing), .course = &course
+    };
     enum db_status status;
 
     w.crop = w.sowing->crop;

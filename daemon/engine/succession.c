@@ -156,7 +156,8 @@ static enum db_status find_sow_by(struct db_jobs *jobs, size_t sowing, struct db
 }
 
 /* The harvests of one group, in order of their first day: where all are over before the next begins. */
-static enum db_status find_gaps(struct db_jobs *jobs, const struct entry *entries, size_t count, struct db_following *all)
+static enum db_status find_gaps(struct db_jobs *jobs, const struct entry *entries, size_t count,
+                                struct db_following *all)
 {
     size_t last = 0; /* whose harvest lasts longest so far */
     enum db_status status = DB_OK;

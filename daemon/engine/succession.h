@@ -10,11 +10,11 @@ struct db_jobs;
 
 struct db_following {
     bool looked_at;
-    struct db_date again;            /* when the next is wanted; no date: the plan does not say, or the stage is not known */
-    bool followed;                   /* the plan has a later sowing of the same crop */
-    struct db_date last[3];          /* last day for another: safe, likely, at best; no date: not known */
+    struct db_date again;   /* when the next is wanted; no date: the plan does not say, or the stage is not known */
+    bool followed;          /* the plan has a later sowing of the same crop */
+    struct db_date last[3]; /* last day for another: safe, likely, at best; no date: not known */
     struct db_date gap_from, gap_to; /* nothing to harvest from .. to, after this one; no dates: no gap */
-    struct db_date sow_by;           /* so that another fills the gap from its first day, or today if it fills part of it */
+    struct db_date sow_by; /* so that another fills the gap from its first day, or today if it fills part of it */
 };
 
 enum {

@@ -21,8 +21,8 @@ enum { DB_SKY_COUNT = DB_SKY_DAY_LENGTH + 1 };
 /* What is worked out for one sowing, apart from its stages: each is the least, likely and most, or the early, likely and
  * late day; NaN: not known. A row of names.c gives it its name and kind, say_own.c its sentence. */
 enum db_own {
-    DB_OWN_AREA,   /* m2 of ground that it takes */
-    DB_OWN_SOW_DAY, /* the day it was sown; until a note says so, the planned day or today, the later of them */
+    DB_OWN_AREA,        /* m2 of ground that it takes */
+    DB_OWN_SOW_DAY,     /* the day it was sown; until a note says so, the planned day or today, the later of them */
     DB_OWN_AGAIN,       /* when the plan wants the next sowing */
     DB_OWN_FOLLOWED,    /* 1: the plan has a later sowing of the crop */
     DB_OWN_LAST_SOWING, /* last day on which another is worth sowing: safe, likely, at best */

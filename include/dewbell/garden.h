@@ -40,17 +40,17 @@ struct db_sowing {
     const struct db_bed *bed;  /* where it is sown (for plugs and pots: where the tray stands) */
     const struct db_bed *into; /* where it is planted; == bed if it stays */
     enum db_way way;
-    struct db_date planned; /* `sow = DATE` */
-    struct db_date sown;    /* `sown = DATE`; no date if not yet */
-    bool anyway;            /* `before_solstice = yes`: not held back for shorter days */
-    double row;             /* mm of drill in all; 0: not given */
-    double plugs, plants;   /* counts; 0: not given */
-    double area;            /* m2 of ground that it takes; 0: worked out from rows or plants */
-    double cell;            /* litres of mix in one cell; 0: not given */
-    const char *between;    /* id of the sowing between whose rows it stands, in the same bed; NULL: none */
-    double again;               /* days after which the next batch is to be sown; 0: not by days */
-    const char *again_after;    /* stage after which it is, "up"; NULL: not by a stage */
-    const char *serves;         /* what it is grown for, "salad", together with others; NULL: its crop alone */
+    struct db_date planned;  /* `sow = DATE` */
+    struct db_date sown;     /* `sown = DATE`; no date if not yet */
+    bool anyway;             /* `before_solstice = yes`: not held back for shorter days */
+    double row;              /* mm of drill in all; 0: not given */
+    double plugs, plants;    /* counts; 0: not given */
+    double area;             /* m2 of ground that it takes; 0: worked out from rows or plants */
+    double cell;             /* litres of mix in one cell; 0: not given */
+    const char *between;     /* id of the sowing between whose rows it stands, in the same bed; NULL: none */
+    double again;            /* days after which the next batch is to be sown; 0: not by days */
+    const char *again_after; /* stage after which it is, "up"; NULL: not by a stage */
+    const char *serves;      /* what it is grown for, "salad", together with others; NULL: its crop alone */
     struct db_place at;
 };
 

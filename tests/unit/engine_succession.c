@@ -40,7 +40,8 @@ static void begin(double latitude)
     plot_rules(&plot, "[x]\njob = X\nduring = sown .. sown + 1 day\n");
 }
 
-static size_t sow(const char *id, const struct db_crop_facts *crop, struct db_date day, double again, const char *serves)
+static size_t sow(const char *id, const struct db_crop_facts *crop, struct db_date day, double again,
+                  const char *serves)
 {
     return plot_sow(&plot, (struct db_sowing){ .id = id,
                                                .crop = crop,
@@ -135,7 +136,8 @@ static void what_serves_together_closes_the_gap(void **state)
     (void) state;
     begin(20);
     const size_t a = sow("a", &radish, on(2015, 7, 1), 0, "salad"), b = sow("b", &radish, on(2015, 9, 1), 0, "salad"),
-                 c = sow("c", &lettuce, on(2015, 7, 12), 0, "salad"), d = sow("d", &lettuce, on(2015, 7, 22), 0, "salad");
+                 c = sow("c", &lettuce, on(2015, 7, 12), 0, "salad"),
+                 d = sow("d", &lettuce, on(2015, 7, 22), 0, "salad");
     const struct db_following *f = evaluate()->following;
 
     assert_false(db_date_known(f[a].gap_from)); /* lettuce goes on */
