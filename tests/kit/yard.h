@@ -2,12 +2,12 @@
 #ifndef DB_TESTS_KIT_YARD_H
 #define DB_TESTS_KIT_YARD_H
 
+#include "kit/folder.h"
 #include "kit/sim_clock.h"
 
 #include "service/keeper.h"
 #include "service/log.h"
 
-#include <ftw.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -45,12 +45,6 @@ struct yard {
     int64_t moments[800];
     unsigned which; /* of the last telling */
 };
-
-static inline int remove_one(const char *path, const struct stat *about, int kind, struct FTW *walk)
-{
-    (void) about, (void) kind, (void) walk;
-    return remove(path);
-}
 
 static inline void write_file(const char *path, const char *text)
 {
@@ -127,7 +121,7 @@ static inline int tear_down(void **state)
     struct yard *yard = *state;
 
     close_house(yard);
-    (void) nftw(yard->folder, remove_one, 16, FTW_DEPTH | FTW_PHYS);
+    remove_tree(yard->folder);
     free(yard);
     return 0;
 }

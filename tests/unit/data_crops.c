@@ -11,6 +11,8 @@
 
 #include <cmocka.h>
 
+#include "kit/demo.h"
+
 #include "base/banned.h"
 
 enum { NOT_TESTED = -1, TEMPERATURES = 9 };
@@ -20,21 +22,13 @@ static const struct db_crops *crops;
 
 static int read_crops(void **state)
 {
-    struct db_estate estate;
+    struct db_estate estate = { 0 };
 
     (void) state;
     arena = db_arena_new((size_t) 64 << 20);
-    struct db_mistakes *mistakes = db_mistakes_new(arena);
-
-    if (db_estate_read("contrib/demo/garden.ini", "rules", arena, mistakes, &estate) != DB_OK) {
-        const struct db_mistake *m;
-
-        for (size_t i = 0; (m = db_mistakes_at(mistakes, i)) != NULL; i++)
-            print_error("%s:%u:%u: %s; %s\n", m->at.file, m->at.line, m->at.column, m->what, m->instead);
-        return -1;
-    }
+    const int code = read_demo(arena, &estate);
     crops = estate.crops;
-    return 0;
+    return code;
 }
 
 static int free_crops(void **state)

@@ -14,6 +14,8 @@
 
 #include <cmocka.h>
 
+#include "kit/demo.h"
+
 #include "base/banned.h"
 
 static struct db_arena *arena;
@@ -23,16 +25,7 @@ static int read_estate(void **state)
 {
     (void) state;
     arena = db_arena_new((size_t) 64 << 20);
-    struct db_mistakes *mistakes = db_mistakes_new(arena);
-
-    if (db_estate_read("contrib/demo/garden.ini", "rules", arena, mistakes, &estate) != DB_OK) {
-        const struct db_mistake *m;
-
-        for (size_t i = 0; (m = db_mistakes_at(mistakes, i)) != NULL; i++)
-            print_error("%s:%u:%u: %s; %s\n", m->at.file, m->at.line, m->at.column, m->what, m->instead);
-        return -1;
-    }
-    return 0;
+    return read_demo(arena, &estate);
 }
 
 static int free_estate(void **state)

@@ -18,6 +18,7 @@ static struct plot plot;
 static struct db_crop_facts crops[6];
 enum { CARROT, LETTUCE, KALE, TOMATO, ROCKET, GARLIC };
 static struct db_date first;
+static const struct db_bed *bench, *north; /* indoors at 18 degC; in the open */
 
 static void begin(double latitude, double low, double high)
 {
@@ -27,11 +28,31 @@ static void begin(double latitude, double low, double high)
         crops[i] = kit_crop(names[i]);
     crops[TOMATO].low[DB_FACT_FROST_LIMIT] = crops[TOMATO].high[DB_FACT_FROST_LIMIT] = 5; /* as db_crops_add would */
     plot = plot_new(latitude, 0);
+    bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
+    north = plot_bed(&plot, "north", DB_COVER_OPEN);
     first = on(2015, 1, 1);
     plot_weather(&plot, first, DAYS);
     for (int i = 0; i < DAYS; i++)
         plot_day(&plot, db_date_add(first, i), low, high, 0);
     plot.view.today = on(2015, 3, 1);
+}
+
+/* Raised on the bench, planted out into the north bed. */
+static size_t sow_pot(const char *id, int crop, struct db_date planned, struct db_date sown)
+{
+    return plot_sow(&plot, (struct db_sowing){ .id = id,
+                                               .crop = &crops[crop],
+                                               .bed = bench,
+                                               .into = north,
+                                               .way = DB_WAY_POT,
+                                               .planned = planned,
+                                               .sown = sown });
+}
+
+static size_t sow_here(const char *id, int crop, struct db_date planned, struct db_date sown)
+{
+    return plot_sow(
+        &plot, (struct db_sowing){ .id = id, .crop = &crops[crop], .bed = north, .planned = planned, .sown = sown });
 }
 
 static struct db_life live(size_t sowing)
@@ -75,11 +96,8 @@ static void a_drill_comes_up_and_crops(void **state)
 {
     (void) state;
     begin(0, 15, 15);
-    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
     const struct db_date sown = on(2015, 2, 20);
-    const size_t carrot = plot_sow(
-        &plot,
-        (struct db_sowing){ .id = "c", .crop = &crops[CARROT], .bed = bed, .planned = DB_NO_DATE, .sown = sown });
+    const size_t carrot = sow_here("c", CARROT, DB_NO_DATE, sown);
     const struct db_life life = live(carrot);
 
     exactly(&life, DB_STAGE_SOWN, DB_NOTED, sown);
@@ -103,16 +121,8 @@ static void a_pot_is_pricked_out_hardened_and_planted(void **state)
 {
     (void) state;
     begin(0, 15, 15);
-    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
-    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
     const struct db_date sown = on(2015, 2, 20);
-    const size_t kale = plot_sow(&plot, (struct db_sowing){ .id = "k",
-                                                            .crop = &crops[KALE],
-                                                            .bed = bench,
-                                                            .into = bed,
-                                                            .way = DB_WAY_POT,
-                                                            .planned = DB_NO_DATE,
-                                                            .sown = sown });
+    const size_t kale = sow_pot("k", KALE, DB_NO_DATE, sown);
     const struct db_life life = live(kale);
 
     stage_is(&life, DB_STAGE_UP, DB_ESTIMATED, db_date_add(sown, 6), db_date_add(sown, 7), db_date_add(sown, 9));
@@ -134,16 +144,8 @@ static void a_note_beats_the_model_and_moves_what_follows(void **state)
 {
     (void) state;
     begin(0, 15, 15);
-    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
-    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
     const struct db_date sown = on(2015, 2, 10);
-    const size_t kale = plot_sow(&plot, (struct db_sowing){ .id = "k",
-                                                            .crop = &crops[KALE],
-                                                            .bed = bench,
-                                                            .into = bed,
-                                                            .way = DB_WAY_POT,
-                                                            .planned = DB_NO_DATE,
-                                                            .sown = sown });
+    const size_t kale = sow_pot("k", KALE, DB_NO_DATE, sown);
     plot_note(&plot, "k", "up", db_date_add(sown, 12));
     plot_note(&plot, "k", "rooted", on(2015, 5, 1)); /* a day to come: nothing was seen then */
     const struct db_life life = live(kale);
@@ -162,16 +164,8 @@ static void a_later_note_draws_earlier_stages_before_it(void **state)
 {
     (void) state;
     begin(0, 15, 15);
-    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
-    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
     const struct db_date sown = on(2015, 2, 10);
-    const size_t kale = plot_sow(&plot, (struct db_sowing){ .id = "k",
-                                                            .crop = &crops[KALE],
-                                                            .bed = bench,
-                                                            .into = bed,
-                                                            .way = DB_WAY_POT,
-                                                            .planned = sown,
-                                                            .sown = DB_NO_DATE });
+    const size_t kale = sow_pot("k", KALE, sown, DB_NO_DATE);
     plot_note(&plot, "k", "planted", db_date_add(sown, 15));
     const struct db_life life = live(kale);
 
@@ -189,19 +183,11 @@ static void planting_waits_for_mild_nights(void **state)
 {
     (void) state;
     begin(0, 8, 20);
-    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
-    const struct db_bed *bed = plot_bed(&plot, "south", DB_COVER_OPEN);
     const struct db_date mild = on(2015, 5, 20), sown = on(2015, 2, 1);
 
     for (struct db_date day = mild; day.day < first.day + DAYS; day.day++)
         plot_day(&plot, day, 12, 20, 0);
-    const size_t tomato = plot_sow(&plot, (struct db_sowing){ .id = "t",
-                                                              .crop = &crops[TOMATO],
-                                                              .bed = bench,
-                                                              .into = bed,
-                                                              .way = DB_WAY_POT,
-                                                              .planned = DB_NO_DATE,
-                                                              .sown = sown });
+    const size_t tomato = sow_pot("t", TOMATO, DB_NO_DATE, sown);
     const struct db_life life = live(tomato);
 
     /* 490 K d at 8 a day: 61.25 days, 4 April; out to harden 7 days before; 14 mild nights begin with that of 19 to 20
@@ -217,15 +203,7 @@ static void no_mild_night_no_planting_day(void **state)
 {
     (void) state;
     begin(0, 6, 16);
-    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
-    const struct db_bed *bed = plot_bed(&plot, "south", DB_COVER_OPEN);
-    const size_t tomato = plot_sow(&plot, (struct db_sowing){ .id = "t",
-                                                              .crop = &crops[TOMATO],
-                                                              .bed = bench,
-                                                              .into = bed,
-                                                              .way = DB_WAY_POT,
-                                                              .planned = DB_NO_DATE,
-                                                              .sown = on(2015, 2, 1) });
+    const size_t tomato = sow_pot("t", TOMATO, DB_NO_DATE, on(2015, 2, 1));
     const struct db_life life = live(tomato);
 
     absent(&life, DB_STAGE_PLANTED);
@@ -241,20 +219,12 @@ static void a_warm_crop_is_ripe_before_the_cold_or_never(void **state)
 
     (void) state;
     begin(0, 15, 25);
-    const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
-    const struct db_bed *bed = plot_bed(&plot, "south", DB_COVER_OPEN);
     const struct db_date cold = on(2015, 9, 1);
 
     for (struct db_date day = cold; day.day < on(2016, 4, 1).day; day.day++)
         plot_day(&plot, day, 1, 9, 0);
     for (int i = 0; i < 2; i++) {
-        const size_t tomato = plot_sow(&plot, (struct db_sowing){ .id = i ? "late" : "early",
-                                                                  .crop = &crops[TOMATO],
-                                                                  .bed = bench,
-                                                                  .into = bed,
-                                                                  .way = DB_WAY_POT,
-                                                                  .planned = on(2015, month[i], 1),
-                                                                  .sown = DB_NO_DATE });
+        const size_t tomato = sow_pot(i ? "late" : "early", TOMATO, on(2015, month[i], 1), DB_NO_DATE);
         const struct db_life life = live(tomato);
         const struct db_turn *cropping = &life.stage[DB_STAGE_CROPPING];
 
@@ -294,7 +264,7 @@ static void bolters_wait_for_the_solstice(void **state)
         const struct db_date held = cases[i].held_month ? on(2015, cases[i].held_month, cases[i].held_day) : plan;
         const size_t rocket = plot_sow(&plot, (struct db_sowing){ .id = "r",
                                                                   .crop = &crops[ROCKET],
-                                                                  .bed = plot_bed(&plot, "north", DB_COVER_OPEN),
+                                                                  .bed = north,
                                                                   .planned = plan,
                                                                   .sown = DB_NO_DATE,
                                                                   .anyway = cases[i].anyway });
@@ -312,13 +282,9 @@ static void a_planned_sowing_counts_as_done_on_its_day(void **state)
 {
     (void) state;
     begin(51.5, 10, 20);
-    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
     const struct db_date plan = on(2015, 2, 20);
-    const size_t carrot = plot_sow(
-        &plot,
-        (struct db_sowing){ .id = "c", .crop = &crops[CARROT], .bed = bed, .planned = plan, .sown = DB_NO_DATE });
-    const size_t sown = plot_sow(
-        &plot, (struct db_sowing){ .id = "d", .crop = &crops[CARROT], .bed = bed, .planned = plan, .sown = plan });
+    const size_t carrot = sow_here("c", CARROT, plan, DB_NO_DATE);
+    const size_t sown = sow_here("d", CARROT, plan, plan);
     struct db_life life, other = live(sown);
 
     for (int day = 20; day < 50; day++) { /* whatever day it is looked at */
@@ -341,7 +307,7 @@ static void garlic_counts_days_of_the_calendar(void **state)
     begin(51.5, 5, 12);
     const size_t garlic = plot_sow(&plot, (struct db_sowing){ .id = "g",
                                                               .crop = &crops[GARLIC],
-                                                              .bed = plot_bed(&plot, "north", DB_COVER_OPEN),
+                                                              .bed = north,
                                                               .way = DB_WAY_SETS,
                                                               .planned = on(2015, 10, 20),
                                                               .sown = DB_NO_DATE });

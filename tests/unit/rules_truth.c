@@ -15,7 +15,7 @@ static struct small *s;
 static int set_up(void **state)
 {
     (void) state;
-    s = small_with("[thin]\njob = Thin\nkind = Thin\nduring = up .. up + 1 day\nrecords = thinned\nsource = none\n");
+    s = small_plain();
     return 0;
 }
 
@@ -26,20 +26,9 @@ static int tear_down(void **state)
     return 0;
 }
 
-static double value(const char *text)
-{
-    struct db_expr expr = { 0 };
-
-    if (!small_read(s, text, &expr)) {
-        small_say(s);
-        fail_msg("%s is refused", text);
-    }
-    return db_expr_value(&expr, &s->scope);
-}
-
 static void is_near(const char *text, double wanted)
 {
-    const double got = value(text);
+    const double got = small_value(s, text);
 
     if (isnan(wanted) ? !isnan(got) : !(fabs(got - wanted) < 1e-9 * fmax(1, fabs(wanted))))
         fail_msg("%s is %.12g, not %.12g", text, got, wanted);

@@ -15,7 +15,7 @@ static struct small *s;
 static int set_up(void **state)
 {
     (void) state;
-    s = small_with("[thin]\njob = Thin\nkind = Thin\nduring = up .. up + 1 day\nrecords = thinned\nsource = none\n");
+    s = small_plain();
     return 0;
 }
 
@@ -24,17 +24,6 @@ static int tear_down(void **state)
     (void) state;
     small_free(s);
     return 0;
-}
-
-static double value(const char *text)
-{
-    struct db_expr expr = { 0 };
-
-    if (!small_read(s, text, &expr)) {
-        small_say(s);
-        fail_msg("%s is refused", text);
-    }
-    return db_expr_value(&expr, &s->scope);
 }
 
 static int kind(const char *text)
@@ -57,7 +46,7 @@ static bool refused(const char *text)
 
 static void is_near(const char *text, double wanted)
 {
-    const double got = value(text);
+    const double got = small_value(s, text);
 
     if (!(fabs(got - wanted) < 1e-9 * fmax(1, fabs(wanted))))
         fail_msg("%s is %.12g, not %.12g", text, got, wanted);
@@ -189,10 +178,10 @@ static void stages_are_dates(void **state)
     is_near("earlier(planted, up)", on(6, 2));
     is_near("today - sown >= 25 days", 1);
     assert_int_equal(kind("up - sown"), DB_KIND_TIME);
-    assert_true(isnan(value("planted")));
-    assert_true(isnan(value("later(planted, rooted)")));
-    assert_true(isnan(value("planted + 3 days > today")));
-    assert_true(isnan(value("solstice")));
+    assert_true(isnan(small_value(s, "planted")));
+    assert_true(isnan(small_value(s, "later(planted, rooted)")));
+    assert_true(isnan(small_value(s, "planted + 3 days > today")));
+    assert_true(isnan(small_value(s, "solstice")));
     s->life.solstice = small_day(6, 21);
     is_near("solstice - 1 week", on(6, 14));
     assert_true(refused("up + sown"));
@@ -216,8 +205,8 @@ static void a_crop_has_facts(void **state)
     is_near("crop.hardiness is not half-hardy", 1);
     is_near("crop.family is Apiaceae", 1);
     is_near("crop.remark is known", 0);
-    assert_true(isnan(value("crop.hot_limit > 20 °C")));
-    assert_true(isnan(value("crop.remark is blue")));
+    assert_true(isnan(small_value(s, "crop.hot_limit > 20 °C")));
+    assert_true(isnan(small_value(s, "crop.remark is blue")));
     is_near("crop.netted", 0); /* what a crop does not say, it does not do */
     is_near("crop.netted is known", 0);
     small_stand(s, SMALL_KALE);
@@ -234,7 +223,7 @@ static void a_sowing_has_a_place(void **state)
     is_near("outdoors", 1);
     is_near("moves", 0);
     is_near("row", 3000);
-    assert_true(isnan(value("plugs")));
+    assert_true(isnan(small_value(s, "plugs")));
     is_near("plugs is known", 0);
     is_near("area", 0.6);
     small_stand(s, SMALL_LETTUCE); /* moved on 20 June */
@@ -256,7 +245,7 @@ static void notes_are_remembered(void **state)
 {
     (void) state;
     is_near("noted(thinned)", 0);
-    assert_true(isnan(value("last(thinned)")));
+    assert_true(isnan(small_value(s, "last(thinned)")));
     is_near("noted(sown)", 1); /* `sown =` in the plan */
     is_near("last(sown)", on(5, 20));
     is_near("noted(up)", 0);
@@ -275,8 +264,8 @@ static void nothing_is_divided_by_nothing(void **state)
 {
     (void) state;
     assert_true(refused("3 mm / 0"));
-    assert_true(isnan(value("1 / (2 - 2)")));
-    assert_true(isnan(value("10 days / (up - up)")));
+    assert_true(isnan(small_value(s, "1 / (2 - 2)")));
+    assert_true(isnan(small_value(s, "10 days / (up - up)")));
 }
 
 /* Words of the closed sets, in the order of the enums that the masks count in. */

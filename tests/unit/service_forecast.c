@@ -8,6 +8,7 @@
 
 #include <cmocka.h>
 
+#include "kit/folder.h"
 #include "kit/sim_clock.h"
 
 #include "service/forecast.h"
@@ -15,7 +16,6 @@
 #include "service/told.h"
 
 #include <fcntl.h>
-#include <ftw.h>
 #include <spawn.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
@@ -169,14 +169,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int take_out(const char *path, const struct stat *stat, int kind, struct FTW *walk)
-{
-    (void) stat;
-    (void) kind;
-    (void) walk;
-    return remove(path);
-}
-
 static int tear_down(void **state)
 {
     (void) state;
@@ -186,7 +178,7 @@ static int tear_down(void **state)
     (void) close(bench.errors);
     (void) close(bench.life);
     (void) waitpid(bench.server, NULL, 0);
-    (void) nftw(bench.folder, take_out, 8, FTW_DEPTH | FTW_PHYS);
+    remove_tree(bench.folder);
     return 0;
 }
 

@@ -6,6 +6,7 @@
 
 #include <cmocka.h>
 
+#include "kit/folder.h"
 #include "kit/sim_clock.h"
 
 #include "service/keeper.h"
@@ -15,7 +16,6 @@
 
 #include <json-c/json.h>
 
-#include <ftw.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -79,14 +79,6 @@ static int set_up(void **state)
     return 0;
 }
 
-static int take_out(const char *path, const struct stat *stat, int kind, struct FTW *walk)
-{
-    (void) stat;
-    (void) kind;
-    (void) walk;
-    return remove(path);
-}
-
 static int tear_down(void **state)
 {
     struct place *place = *state;
@@ -94,7 +86,7 @@ static int tear_down(void **state)
     db_house_close(&place->house);
     place->desk = db_desk_free(place->desk);
     place->house.loop = db_loop_free(place->house.loop);
-    (void) nftw(place->folder, take_out, 8, FTW_DEPTH | FTW_PHYS);
+    remove_tree(place->folder);
     free(place);
     return 0;
 }

@@ -287,4 +287,23 @@ static inline struct small *small_with(const char *text)
     return s;
 }
 
+/* For expressions alone: one rule, by which "thinned" is a word for notes. */
+static inline struct small *small_plain(void)
+{
+    return small_with("[thin]\njob = Thin\nkind = Thin\nduring = up .. up + 1 day\nrecords = thinned\nsource = none\n");
+}
+
+/* Of an expression; ends the program if it is refused. */
+static inline double small_value(struct small *s, const char *text)
+{
+    struct db_expr expr = { 0 };
+
+    if (!small_read(s, text, &expr)) {
+        small_say(s);
+        (void) fprintf(stderr, "%s is refused\n", text);
+        abort();
+    }
+    return db_expr_value(&expr, &s->scope);
+}
+
 #endif
