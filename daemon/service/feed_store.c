@@ -85,6 +85,24 @@ static enum db_status put_fresh(struct db_record *record, const char *name, cons
     return status;
 }
 
+/* A feed was built out of the ledger, or not: what is new goes in, the ledger goes back, the feed is handed out or freed. */
+static enum db_status finish(struct db_record *record, const char *name, struct db_ledger *ledger, enum db_status built,
+                             struct db_feed_result *made, struct db_feed_result *ret, const char **ret_doing)
+{
+    enum db_status status = built;
+
+    if (status == DB_OK && made->fresh_count) {
+        *ret_doing = "could not write the ledger";
+        status = put_fresh(record, name, made);
+    }
+    (void) db_ledger_free(ledger);
+    if (status == DB_OK)
+        *ret = *made;
+    else
+        db_feed_free(made);
+    return status;
+}
+
 enum db_status db_feed_store(struct db_record *record, const struct db_jobs *jobs, enum db_feed feed,
                              const struct db_notice *notices, size_t notice_count, int64_t now, bool unlimited,
                              struct db_feed_result *ret, const char **ret_doing)
@@ -101,16 +119,7 @@ enum db_status db_feed_store(struct db_record *record, const struct db_jobs *job
     status = db_feed_build_noticed(jobs, feed, notices, notice_count, now,
                                    db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now), unlimited, find_past,
                                    ledger, &made);
-    if (status == DB_OK && made.fresh_count) {
-        *ret_doing = "could not write the ledger";
-        status = put_fresh(record, name, &made);
-    }
-    ledger = db_ledger_free(ledger);
-    if (status == DB_OK)
-        *ret = made;
-    else
-        db_feed_free(&made);
-    return status;
+    return finish(record, name, ledger, status, &made, ret, ret_doing);
 }
 
 /* Whether the feed of that name was ever made. */
@@ -146,16 +155,7 @@ enum db_status db_feed_store_unread(struct db_record *record, const struct db_si
     *ret_doing = "could not build the feed";
     status = db_feed_build_unread(site, feed, notice, 1, now, db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now),
                                   find_past, ledger, &made);
-    if (status == DB_OK && made.fresh_count) {
-        *ret_doing = "could not write the ledger";
-        status = put_fresh(record, name, &made);
-    }
-    ledger = db_ledger_free(ledger);
-    if (status == DB_OK)
-        *ret = made;
-    else
-        db_feed_free(&made);
-    return status;
+    return finish(record, name, ledger, status, &made, ret, ret_doing);
 }
 
 enum db_status db_feed_remember(struct db_record *record, const struct db_jobs *jobs, const char **ret_doing)

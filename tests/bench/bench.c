@@ -7,6 +7,7 @@
 #include "dewbell/job.h"
 #include "read/read.h"
 #include "record/record.h"
+#include "service/feed_store.h"
 #include "write/write.h"
 
 #include <errno.h>
@@ -88,56 +89,21 @@ static void evaluate(struct held *h, struct db_date today)
         stop("evaluate failed");
 }
 
-static bool find_past(void *context, const unsigned char identity[16], struct db_event_past *ret)
-{
-    const struct db_ledger_row *row = db_ledger_find(context, identity);
-
-    if (!row)
-        return false;
-    *ret = (struct db_event_past){ .meaning = row->meaning,
-                                   .sequence = row->sequence,
-                                   .created = row->created,
-                                   .modified = row->modified,
-                                   .bytes = row->bytes,
-                                   .length = row->length };
-    return true;
-}
-
-/* What `dewbell feed` does for one feed: ledger, build, put, swap. Returns the number of events built. */
+/* What `dewbell feed` does for one feed. Returns the number of events built. */
 static size_t write_feed(struct held *h, struct db_record *record, const char *path)
 {
-    struct db_ledger *ledger = NULL;
     struct db_feed_result feed = { 0 };
+    const char *doing = NULL;
     bool changed;
 
-    if (db_record_ledger(record, "jobs", &ledger) != DB_OK ||
-        db_feed_build(h->jobs, DB_FEED_JOBS, now, 0, true, find_past, ledger, &feed) != DB_OK)
-        stop("the feed was not built");
-    if (feed.fresh_count) {
-        struct db_ledger_row *rows = calloc(feed.fresh_count, sizeof *rows);
-        if (!rows)
-            stop("out of memory");
-        for (size_t i = 0; i < feed.fresh_count; i++) {
-            const struct db_event_new *event = &feed.fresh[i];
-            rows[i] = (struct db_ledger_row){ .sequence = event->sequence,
-                                              .created = event->created,
-                                              .modified = event->modified,
-                                              .bytes = event->bytes,
-                                              .length = event->length };
-            memcpy(rows[i].identity, event->identity, sizeof rows[i].identity);
-            memcpy(rows[i].meaning, event->meaning, sizeof rows[i].meaning);
-        }
-        if (db_record_put(record, "jobs", rows, feed.fresh_count) != DB_OK)
-            stop(db_record_trouble(record));
-        free(rows);
-    }
+    if (db_feed_store(record, h->jobs, DB_FEED_JOBS, NULL, 0, now, true, &feed, &doing) != DB_OK)
+        stop(doing);
     if (db_file_swap(path, feed.bytes.data, feed.bytes.length, &changed) != DB_OK)
         stop(path);
     if (changed != (feed.changed > 0)) {
         errno = 0;
         stop("a feed changed without a changed event, or the other way round");
     }
-    ledger = db_ledger_free(ledger);
     h->feed = feed;
     return feed.fresh_count;
 }

@@ -1,6 +1,7 @@
 /* Ledger and feed together, as a run of the program puts them: killed at any moment, the feed that readers see is whole, the
  * next run publishes what the ledger knows, and no SEQUENCE ever goes back. */
 #include "record/record.h"
+#include "service/feed_store.h"
 #include "write/write.h"
 
 #include <libical/ical.h>
@@ -62,51 +63,20 @@ static void make_plans(void)
     }
 }
 
-static bool find_past(void *context, const unsigned char identity[16], struct db_event_past *ret)
-{
-    const struct db_ledger_row *row = db_ledger_find(context, identity);
-
-    if (row)
-        *ret = (struct db_event_past){ .meaning = row->meaning,
-                                       .sequence = row->sequence,
-                                       .created = row->created,
-                                       .modified = row->modified,
-                                       .bytes = row->bytes,
-                                       .length = row->length };
-    return row != NULL;
-}
-
 /* Returns 0, or the line that failed: it runs in a child too. */
 static int publish(const struct db_jobs *what, int64_t now, size_t *ret_fresh, bool *ret_changed)
 {
     struct db_record *record = NULL;
-    struct db_ledger *ledger = NULL;
     struct db_feed_result feed = { 0 };
     char trouble[256];
+    const char *doing;
 
-    if (db_record_open(record_file, &record, trouble) != DB_OK || db_record_ledger(record, "jobs", &ledger) != DB_OK)
-        return __LINE__;
-    int64_t first = db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now);
-    if (db_feed_build(what, DB_FEED_JOBS, now, first, false, find_past, ledger, &feed) != DB_OK)
-        return __LINE__;
-    struct db_ledger_row *rows = calloc(feed.fresh_count + 1, sizeof *rows);
-    for (size_t i = 0; rows && i < feed.fresh_count; i++) {
-        rows[i] = (struct db_ledger_row){ .sequence = feed.fresh[i].sequence,
-                                          .created = feed.fresh[i].created,
-                                          .modified = feed.fresh[i].modified,
-                                          .bytes = feed.fresh[i].bytes,
-                                          .length = feed.fresh[i].length };
-        memcpy(rows[i].identity, feed.fresh[i].identity, sizeof rows[i].identity);
-        memcpy(rows[i].meaning, feed.fresh[i].meaning, sizeof rows[i].meaning);
-    }
-    if (!rows || db_record_put(record, "jobs", rows, feed.fresh_count) != DB_OK)
-        return __LINE__;
-    if (db_file_swap(feed_file, feed.bytes.data, feed.bytes.length, ret_changed) != DB_OK)
+    if (db_record_open(record_file, &record, trouble) != DB_OK ||
+        db_feed_store(record, what, DB_FEED_JOBS, NULL, 0, now, false, &feed, &doing) != DB_OK ||
+        db_file_swap(feed_file, feed.bytes.data, feed.bytes.length, ret_changed) != DB_OK)
         return __LINE__;
     *ret_fresh = feed.fresh_count;
-    free(rows);
     db_feed_free(&feed);
-    (void) db_ledger_free(ledger);
     (void) db_record_close(record);
     return 0;
 }
