@@ -50,6 +50,8 @@ enum { DB_QUERY_COUNT = DB_QUERY_DROP_POSITIONS + 1 };
 struct db_record {
     sqlite3 *file;
     sqlite3_stmt *query[DB_QUERY_COUNT];
+    int depth; /* of pairs of begin and end */
+    bool busy; /* the trouble is that another program was writing */
     char trouble[256];
 };
 
@@ -58,11 +60,6 @@ sqlite3_stmt *db_record_query(struct db_record *record, enum db_record_query whi
 
 /* Runs a statement that answers nothing. On failure the trouble is noted. The statement is reset either way. */
 DB_MUST_USE enum db_status db_record_run(struct db_record *record, sqlite3_stmt *query);
-
-/* Opens a write transaction, waiting for other writers. */
-DB_MUST_USE enum db_status db_record_begin(struct db_record *record);
-/* Ends it: commits when `so_far` is DB_OK, else takes everything back and returns so_far. */
-DB_MUST_USE enum db_status db_record_end(struct db_record *record, enum db_status so_far);
 
 /* Notes what SQLite has to say and returns DB_TROUBLE (DB_FULL when it was out of memory). doing: "the note was not
  * kept". */

@@ -14,6 +14,17 @@ DB_MUST_USE enum db_status db_record_open(const char *path, struct db_record **r
 struct db_record *db_record_close(struct db_record *record); /* NULL allowed; returns NULL */
 /* Why the last call failed; "" if it did not. */
 const char *db_record_trouble(const struct db_record *record);
+/* Of a call that answered DB_TROUBLE: whether only another program was writing, so that the same may do in a moment. */
+bool db_record_is_busy(const struct db_record *record);
+/* How long calls wait for another program that is writing: 10 s unless said. Reading waits for nobody, nor does opening a
+ * record that is there. */
+void db_record_set_patience(struct db_record *record, int ms);
+
+/* Several calls as one: what is put between begin and end is kept all at once or, where `so_far` is not DB_OK, not at all;
+ * what was put cannot be relied on before end answers DB_OK. After a call in between failed, only end may follow. Pairs
+ * within a pair count with the outer one. end answers so_far, or why it could not be kept. */
+DB_MUST_USE enum db_status db_record_begin(struct db_record *record);
+DB_MUST_USE enum db_status db_record_end(struct db_record *record, enum db_status so_far);
 
 /* Adds a note; *ret_number is its number. When DB_OK is returned it survives a power cut. written: unix seconds. */
 DB_MUST_USE enum db_status db_record_add_note(struct db_record *record, const struct db_note *note, int64_t written,

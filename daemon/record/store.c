@@ -178,8 +178,10 @@ enum db_status db_record_blame(struct db_record *record, const char *doing)
 {
     int code = sqlite3_extended_errcode(record->file);
 
+    record->busy = (code & 0xff) == SQLITE_BUSY;
     (void) snprintf(record->trouble, sizeof record->trouble, "%s: %s", doing,
-                    code == SQLITE_FULL || code == SQLITE_IOERR_WRITE
+                    record->busy ? "another program is writing to the record"
+                    : code == SQLITE_FULL || code == SQLITE_IOERR_WRITE || code == SQLITE_IOERR_SHMSIZE
                         ? "there is no room left on the disk, or the file may not grow"
                         : sqlite3_errmsg(record->file));
     return (code & 0xff) == SQLITE_NOMEM ? DB_FULL : DB_TROUBLE;
@@ -189,6 +191,7 @@ enum db_status db_record_blame_words(struct db_record *record, const char *forma
 {
     va_list words;
 
+    record->busy = false;
     va_start(words, format);
     (void) vsnprintf(record->trouble, sizeof record->trouble, format, words);
     va_end(words);
@@ -198,6 +201,16 @@ enum db_status db_record_blame_words(struct db_record *record, const char *forma
 const char *db_record_trouble(const struct db_record *record)
 {
     return record->trouble;
+}
+
+bool db_record_is_busy(const struct db_record *record)
+{
+    return record->busy;
+}
+
+void db_record_set_patience(struct db_record *record, int ms)
+{
+    (void) sqlite3_busy_timeout(record->file, ms);
 }
 
 sqlite3_stmt *db_record_query(struct db_record *record, enum db_record_query which)
@@ -232,11 +245,18 @@ enum db_status db_record_run(struct db_record *record, sqlite3_stmt *query)
 enum db_status db_record_begin(struct db_record *record)
 {
     record->trouble[0] = '\0';
-    return db_record_run(record, db_record_query(record, DB_QUERY_BEGIN));
+    if (record->depth++ > 0)
+        return DB_OK;
+    enum db_status status = db_record_run(record, db_record_query(record, DB_QUERY_BEGIN));
+    if (status != DB_OK)
+        record->depth = 0;
+    return status;
 }
 
 enum db_status db_record_end(struct db_record *record, enum db_status so_far)
 {
+    if (--record->depth > 0)
+        return so_far;
     if (so_far == DB_OK)
         so_far = db_record_run(record, db_record_query(record, DB_QUERY_COMMIT));
     if (so_far != DB_OK && !sqlite3_get_autocommit(record->file)) {
@@ -302,6 +322,15 @@ static enum db_status tell(struct db_record *record, const char *text)
     return DB_OK;
 }
 
+/* Whether there is nothing to lay out: such a record is opened without waiting for those who write to it. */
+static bool is_laid_out(struct db_record *record)
+{
+    int64_t application = 0, layout = 0;
+
+    return ask(record, "PRAGMA user_version", &layout) == DB_OK && layout == LAYOUT &&
+           ask(record, "PRAGMA application_id", &application) == DB_OK && application == APPLICATION;
+}
+
 /* Inside a write transaction, so that two programs starting at once make the layout once. */
 static enum db_status lay_out(struct db_record *record, const char *path)
 {
@@ -362,10 +391,11 @@ static enum db_status set_up(struct db_record *record, const char *path)
     /* Counts for a new file only. Events are a good thousand bytes: pages of this size hold them with little waste, which
      * measured 0.75 of the time to read and 0.6 to write against pages of 4096. */
     status = tell(record, "PRAGMA page_size = 16384");
-    if (status == DB_OK)
+    if (status == DB_OK && !is_laid_out(record)) {
         status = db_record_begin(record);
-    if (status == DB_OK)
-        status = db_record_end(record, lay_out(record, path));
+        if (status == DB_OK)
+            status = db_record_end(record, lay_out(record, path));
+    }
     if (status == DB_OK)
         status = turn_to_wal(record);
     if (status == DB_OK)

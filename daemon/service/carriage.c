@@ -67,13 +67,8 @@ static enum db_status mark(struct db_garden_morning *garden, struct db_date date
     const struct db_morning_row row = {
         .date = date, .outlet = outlet, .state = state, .tries = tries, .next = next, .trouble = trouble
     };
-    struct db_record *record = db_keeper_record(garden->keeper);
-    enum db_status status = db_record_mark_morning(record, &row, db_morning_now(garden));
 
-    if (status != DB_OK)
-        db_log(DB_LOG_ERROR, "%s: the record does not take the morning for [%s]: %s", db_keeper_name(garden->keeper),
-               outlet, db_record_trouble(record));
-    return status;
+    return db_record_mark_morning(db_keeper_record(garden->keeper), &row, db_morning_now(garden));
 }
 
 static int count_doubt(struct db_garden_morning *garden, const struct db_carriage *carriage)

@@ -17,10 +17,14 @@
 #include "base/banned.h"
 
 enum {
-    REST = 300,       /* ms without a change after which files are read: an editor's rename dance is over */
-    RESTLESS = 3000,  /* ms after which they are read although changes go on */
-    GATHER = 50,      /* ms in which several nudges become one evaluation */
-    TRY_AGAIN = 1000, /* ms until the feeds' lock is asked for again */
+    REST = 300,        /* ms without a change after which files are read: an editor's rename dance is over */
+    RESTLESS = 3000,   /* ms after which they are read although changes go on */
+    GATHER = 50,       /* ms in which several nudges become one evaluation */
+    PATIENCE = 100,    /* ms that the loop waits for another program that is writing to the record */
+    TRY_AGAIN = 1000,  /* ms until it is tried again */
+    WORTH_A_LINE = 10, /* times that it was, in a row */
+    RETRY = 5000,
+    RETRY_MOST = 60000 /* ms until feeds that could not be kept are made again */
 };
 
 static const size_t work_limit = (size_t) 1 << 30;
@@ -117,8 +121,9 @@ static void set_midnight(struct db_keeper *keeper)
         db_timer_at(keeper->midnight, db_zone_day_start(keeper->zone, db_date_add(keeper->today, 1)) * 1000);
 }
 
-static enum db_status evaluate_locked(struct db_keeper *keeper, struct db_arena *files, const struct db_estate *estate,
-                                      struct db_mistakes *mistakes, unsigned *ret_which)
+/* A feed that cannot be made leaves the one before; the jobs are in force all the same. */
+static enum db_status evaluate(struct db_keeper *keeper, struct db_arena *files, const struct db_estate *estate,
+                               struct db_mistakes *mistakes, const struct db_jobs **ret)
 {
     const struct db_zone *zone = db_zone_find(db_garden_site(estate->garden)->zone);
     struct db_arena *work = db_arena_new(work_limit);
@@ -141,63 +146,149 @@ static enum db_status evaluate_locked(struct db_keeper *keeper, struct db_arena 
         return status;
     }
     keeper->today = today;
-    /* A feed that cannot be made leaves the one before; the jobs are in force all the same. */
-    enum db_status made = db_keeper_make_feeds(keeper, jobs, mistakes, ret_which);
+    *ret = jobs;
     take_over(keeper, files, estate, work, forecast, jobs);
-    if (made != DB_OK)
-        db_timer_after(keeper->soon, (int64_t) 60 * 1000);
     return DB_OK;
+}
+
+/* ---- the record ---- */
+
+/* Why the feeds are not kept: told once, and again when it is another reason or over. what "": they are. */
+static void note_trouble(struct db_keeper *keeper, const char *what, const char *why)
+{
+    char trouble[sizeof keeper->trouble];
+
+    (void) snprintf(trouble, sizeof trouble, "%s%s%s", what, *what && *why ? ": " : "", why);
+    if (strcmp(trouble, keeper->trouble) == 0)
+        return;
+    if (*what)
+        db_log(DB_LOG_ERROR, "%s: %s; the feeds stay as they were, and it is tried again", db_keeper_name(keeper),
+               trouble);
+    else
+        db_log(DB_LOG_NOTICE, "%s: the feeds can be kept again", db_keeper_name(keeper));
+    memcpy(keeper->trouble, trouble, sizeof trouble);
+}
+
+static void end_well(struct db_keeper *keeper)
+{
+    keeper->failures = 0;
+    note_trouble(keeper, "", "");
+}
+
+/* Evaluates again after a while that grows. */
+static void end_badly(struct db_keeper *keeper, const char *what, const char *why)
+{
+    const int64_t pause = (int64_t) RETRY << (keeper->failures < 4 ? keeper->failures : 4);
+
+    keeper->failures++;
+    note_trouble(keeper, what, why);
+    db_timer_after(keeper->soon, pause < RETRY_MOST ? pause : RETRY_MOST);
+}
+
+/* Another program holds the feeds' lock or writes to the record: the loop does not wait for it. */
+static enum db_status wait_for_others(struct db_keeper *keeper)
+{
+    keeper->waiting = true;
+    if (++keeper->waits == WORTH_A_LINE)
+        note_trouble(keeper, "another program does not let go of the record", "");
+    db_timer_after(keeper->again, TRY_AGAIN);
+    return DB_ABSENT;
+}
+
+/* What comes until end_record() is kept all at once. DB_ABSENT: somebody else is writing; it is tried again. */
+static enum db_status begin_record(struct db_keeper *keeper, int *ret_lock)
+{
+    enum db_status status = db_feed_lock(keeper->state, false, ret_lock);
+
+    keeper->waiting = false;
+    if (status == DB_ABSENT)
+        return wait_for_others(keeper);
+    if (status != DB_OK) {
+        end_badly(keeper, "the lock of the feeds cannot be had", strerror(errno));
+        return status;
+    }
+    status = db_record_begin(keeper->record);
+    if (status != DB_OK)
+        db_feed_unlock(*ret_lock);
+    if (status == DB_TROUBLE && db_record_is_busy(keeper->record))
+        return wait_for_others(keeper);
+    keeper->waits = 0;
+    if (status != DB_OK)
+        end_badly(keeper, "the feeds cannot be kept", db_record_trouble(keeper->record));
+    return status;
+}
+
+/* status, doing: how the making went. */
+static unsigned end_record(struct db_keeper *keeper, int lock, enum db_status status, struct db_made_feeds *made,
+                           const char *doing)
+{
+    unsigned which = 0;
+
+    status = db_record_end(keeper->record, status);
+    db_feed_unlock(lock);
+    if (status == DB_OK) {
+        which = db_keeper_serve(keeper, made);
+        end_well(keeper);
+    } else {
+        end_badly(keeper, doing, status == DB_FULL ? "out of memory" : db_record_trouble(keeper->record));
+    }
+    db_keeper_drop(made);
+    return which;
 }
 
 enum db_status db_keeper_evaluate(struct db_keeper *keeper, struct db_arena *files, const struct db_estate *estate,
                                   struct db_mistakes *mistakes)
 {
+    const bool again = files == keeper->files;
+    const char *doing = "the feeds cannot be kept";
+    const struct db_jobs *jobs = NULL;
+    struct db_made_feeds made;
     unsigned which = 0;
     int lock = -1;
-    enum db_status status = db_feed_lock(keeper->state, false, &lock);
 
-    keeper->waiting = status == DB_ABSENT;
-    if (status == DB_ABSENT) {
-        db_timer_after(keeper->again, TRY_AGAIN);
-        return status;
-    }
-    if (status != DB_OK) {
-        db_log(DB_LOG_ERROR, "%s: %s/feed.lock: %s", db_keeper_name(keeper), keeper->state, strerror(errno));
-        return status;
-    }
     db_timer_stop(keeper->soon);
-    status = evaluate_locked(keeper, files, estate, mistakes, &which);
-    db_feed_unlock(lock);
+    enum db_status begun = begin_record(keeper, &lock);
+    if (begun == DB_ABSENT)
+        return begun;
+    enum db_status status = evaluate(keeper, files, estate, mistakes, &jobs);
+    if (begun == DB_OK && status == DB_OK) {
+        const enum db_status kept = db_keeper_make_feeds(keeper, jobs, mistakes, &made, &doing);
+        which = end_record(keeper, lock, kept, &made, doing);
+    } else if (begun == DB_OK) {
+        status = db_record_end(keeper->record, status);
+        db_feed_unlock(lock);
+    }
     if (status != DB_OK)
         return status;
     set_midnight(keeper);
+    if (again && !keeper->put_by && !*keeper->trouble) /* they could not be, before */
+        db_keeper_store_good(keeper);
     db_keeper_tell(keeper, which);
     return DB_OK;
 }
 
-void db_keeper_tell_unread(struct db_keeper *keeper, unsigned *ret_which)
+unsigned db_keeper_tell_unread(struct db_keeper *keeper)
 {
     const int64_t now = db_loop_wall(keeper->house->loop) / 1000, day = (int64_t) 24 * 3600;
+    const char *doing = "the feeds cannot be kept";
+    struct db_made_feeds made;
     int lock = -1;
-    enum db_status status = db_feed_lock(keeper->state, false, &lock);
 
-    keeper->waiting = status == DB_ABSENT;
-    if (status == DB_OK) {
-        db_keeper_make_unread(keeper, ret_which);
-        db_feed_unlock(lock);
-        db_timer_at(keeper->midnight, (now / day + 1) * day * 1000); /* of UTC: nobody knows where it lies */
-    } else if (status == DB_ABSENT) {
-        db_timer_after(keeper->again, TRY_AGAIN);
-    } else {
-        db_log(DB_LOG_ERROR, "%s: %s/feed.lock: %s", db_keeper_name(keeper), keeper->state, strerror(errno));
-    }
+    if (begin_record(keeper, &lock) != DB_OK)
+        return 0;
+    db_timer_at(keeper->midnight, (now / day + 1) * day * 1000); /* of UTC: nobody knows where it lies */
+    const enum db_status kept = db_keeper_make_unread(keeper, &made, &doing);
+    return end_record(keeper, lock, kept, &made, doing);
 }
 
 /* Once more with what is in force. */
 static void evaluate_again(struct db_keeper *keeper)
 {
-    if (!keeper->good)
-        return; /* reading will evaluate when there is something to go by */
+    if (!keeper->good) { /* reading will evaluate when there is something to go by */
+        if (db_mistakes_count(keeper->mistakes))
+            db_keeper_tell(keeper, db_keeper_tell_unread(keeper));
+        return;
+    }
     enum db_status status = db_keeper_evaluate(keeper, keeper->files, &keeper->estate, keeper->mistakes);
     if (status == DB_OK || status == DB_ABSENT)
         return;
@@ -217,15 +308,7 @@ static void soon_due(void *context)
 
 static void midnight_due(void *context)
 {
-    struct db_keeper *keeper = context;
-    unsigned which = 0;
-
-    if (keeper->good) {
-        evaluate_again(keeper);
-    } else if (db_mistakes_count(keeper->mistakes)) {
-        db_keeper_tell_unread(keeper, &which);
-        db_keeper_tell(keeper, which);
-    }
+    evaluate_again(context);
 }
 
 static void settle_due(void *context)
@@ -233,7 +316,7 @@ static void settle_due(void *context)
     db_keeper_read(context);
 }
 
-/* Another program had the feeds' lock. */
+/* Another program was writing. */
 static void again_due(void *context)
 {
     struct db_keeper *keeper = context;
@@ -329,7 +412,10 @@ static enum db_status open_state(struct db_keeper *keeper, char trouble[256])
         return DB_TROUBLE;
     }
     (void) snprintf(path, sizeof path, "%s/record.sqlite", keeper->state);
-    return db_record_open(path, &keeper->record, trouble);
+    enum db_status status = db_record_open(path, &keeper->record, trouble);
+    if (status == DB_OK)
+        db_record_set_patience(keeper->record, PATIENCE);
+    return status;
 }
 
 enum db_status db_keeper_new(struct db_house *house, const char *garden_file, const char *state, struct db_keeper **ret,
@@ -349,7 +435,7 @@ enum db_status db_keeper_new(struct db_house *house, const char *garden_file, co
     keeper->settle = db_timer_new(house->loop, "read changed files", settle_due, keeper);
     keeper->soon = db_timer_new(house->loop, "evaluate after a change", soon_due, keeper);
     keeper->midnight = db_timer_new(house->loop, "evaluate the new day", midnight_due, keeper);
-    keeper->again = db_timer_new(house->loop, "wait for another program's feeds", again_due, keeper);
+    keeper->again = db_timer_new(house->loop, "wait for another program", again_due, keeper);
     enum db_status status = DB_OK;
     if (!keeper->no_mistakes || !keeper->settle || !keeper->soon || !keeper->midnight || !keeper->again ||
         !set_paths(keeper, garden_file, state))
@@ -444,4 +530,9 @@ const struct db_mistakes *db_keeper_mistakes(const struct db_keeper *keeper)
 int64_t db_keeper_evaluated(const struct db_keeper *keeper)
 {
     return keeper->evaluated;
+}
+
+const char *db_keeper_trouble(const struct db_keeper *keeper)
+{
+    return keeper->trouble;
 }

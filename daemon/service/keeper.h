@@ -76,6 +76,8 @@ const struct db_mistakes *db_keeper_mistakes(const struct db_keeper *keeper);
 /* The feed as served now, held: give it back with db_ready_release(). NULL before there was ever one. */
 struct db_ready_bytes *db_keeper_feed(struct db_keeper *keeper, enum db_ready_feed feed);
 void db_ready_release(struct db_ready_bytes *bytes);
+/* Why what was worked out cannot be kept, so that the feeds stay as they were; "" if it can. */
+const char *db_keeper_trouble(const struct db_keeper *keeper);
 int64_t db_keeper_evaluated(const struct db_keeper *keeper); /* unix seconds of the last evaluation, 0: never */
 /* Something outside the files changed (a forecast came, a note was written): evaluates soon, several askings in one. */
 void db_keeper_nudge(struct db_keeper *keeper);

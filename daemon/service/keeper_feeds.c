@@ -2,7 +2,6 @@
 #include "service/keeper_private.h"
 
 #include "base/text.h"
-#include "service/feed_store.h"
 #include "service/log.h"
 
 #include <openssl/evp.h>
@@ -178,68 +177,43 @@ static void title(const struct db_mistakes *mistakes, struct db_text *text)
     }
 }
 
-static void report(const struct db_keeper *keeper, const char *file, const char *doing)
-{
-    const char *why = db_record_trouble(keeper->record);
-
-    db_log(DB_LOG_ERROR, "%s: %s: %s%s%s; what was served before stays", db_keeper_name(keeper), file, doing,
-           *why ? ": " : "", why);
-}
-
-/* What was made is served from now on, if it is another than what was. Takes over its bytes. */
-static enum db_status put_out(struct db_keeper *keeper, enum db_ready_feed feed, struct db_feed_result *made,
-                              int64_t now, bool *ret_changed)
+/* The feed is in the record from here on, if it is another than what is served. Takes over its bytes. */
+static enum db_status put_by(struct db_keeper *keeper, enum db_ready_feed feed, struct db_feed_result *built,
+                             struct db_made_feeds *made, const char **ret_doing)
 {
     const struct db_ready_bytes *old = keeper->ready[feed];
 
-    if (old && old->length == made->bytes.length && memcmp(old->data, made->bytes.data, old->length) == 0) {
-        db_feed_free(made);
+    if (old && old->length == built->bytes.length && memcmp(old->data, built->bytes.data, old->length) == 0) {
+        db_feed_free(built);
         return DB_OK;
     }
-    enum db_status status =
-        db_record_put_served(keeper->record, db_feed_name(feeds[feed]), now, made->bytes.data, made->bytes.length);
-    if (status != DB_OK) /* it is served all the same: a full disk must not keep a job from the gardener */
-        report(keeper, file_names[feed], "could not keep what is served");
-    struct db_ready_bytes *bytes = ready_new(feed, made->bytes.data, made->bytes.length, now);
-    made->bytes = (struct db_bytes){ 0 };
-    db_feed_free(made);
-    if (!bytes)
-        return DB_FULL;
-    replace(keeper, feed, bytes);
-    *ret_changed = true;
-    return DB_OK;
+    *ret_doing = "what is served could not be kept";
+    enum db_status status = db_record_put_served(keeper->record, db_feed_name(feeds[feed]), made->now,
+                                                 built->bytes.data, built->bytes.length);
+    if (status == DB_OK)
+        made->feeds[feed] = *built;
+    else
+        db_feed_free(built);
+    return status;
 }
 
-static enum db_status make_feed(struct db_keeper *keeper, const struct db_jobs *jobs, enum db_ready_feed feed,
-                                const struct db_notice *notice, bool *ret_changed)
+static int64_t now_of(const struct db_keeper *keeper)
 {
     const int64_t now = db_loop_wall(keeper->house->loop) / 1000;
-    const char *doing = "";
-    struct db_feed_result made;
 
-    *ret_changed = false;
-    enum db_status status = db_feed_store(keeper->record, jobs, feeds[feed], notice, notice ? 1 : 0, now < 0 ? 0 : now,
-                                          false, &made, &doing);
-    if (status != DB_OK) {
-        report(keeper, file_names[feed], doing);
-        return status;
-    }
-    if (made.left_out)
-        db_log(DB_LOG_NOTICE, "%s: %s: %zu events far ahead are left out: calendars drop what is beyond their limits",
-               db_keeper_name(keeper), file_names[feed], made.left_out);
-    return put_out(keeper, feed, &made, now, ret_changed);
+    return now < 0 ? 0 : now;
 }
 
 enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jobs *jobs,
-                                    const struct db_mistakes *mistakes, unsigned *ret_which)
+                                    const struct db_mistakes *mistakes, struct db_made_feeds *made,
+                                    const char **ret_doing)
 {
     char summary[256], description[4096];
     struct db_text title_text = db_text_in(summary, sizeof summary), text = db_text_in(description, sizeof description);
     const bool mistaken = mistakes && db_mistakes_count(mistakes) > 0;
     struct db_notice notice = { .name = "mistakes", .day = db_jobs_view(jobs)->today };
-    enum db_status status;
 
-    *ret_which = 0;
+    *made = (struct db_made_feeds){ .now = now_of(keeper) };
     if (mistaken) {
         title(mistakes, &title_text);
         list_mistakes(keeper, mistakes, &text);
@@ -247,46 +221,68 @@ enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jo
         notice.summary = summary;
         notice.description = description;
     }
-    const char *doing = "";
-    status = db_feed_remember(keeper->record, jobs, &doing);
-    if (status != DB_OK)
-        db_log(DB_LOG_ERROR, "%s: %s: %s", db_keeper_name(keeper), doing, db_record_trouble(keeper->record));
-    for (enum db_ready_feed feed = 0; feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
-        bool changed;
-        enum db_status made = make_feed(keeper, jobs, feed, mistaken ? &notice : NULL, &changed);
-        if (made != DB_OK)
-            status = made;
-        else if (changed)
-            *ret_which |= 1U << feed;
+    enum db_status status = db_feed_remember(keeper->record, jobs, ret_doing);
+    for (enum db_ready_feed feed = 0; status == DB_OK && feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
+        struct db_feed_result built;
+        status = db_feed_store(keeper->record, jobs, feeds[feed], mistaken ? &notice : NULL, mistaken ? 1 : 0,
+                               made->now, false, &built, ret_doing);
+        if (status == DB_OK)
+            status = put_by(keeper, feed, &built, made, ret_doing);
     }
     return status;
 }
 
-void db_keeper_make_unread(struct db_keeper *keeper, unsigned *ret_which)
+enum db_status db_keeper_make_unread(struct db_keeper *keeper, struct db_made_feeds *made, const char **ret_doing)
 {
     char summary[256], description[4096], key[DB_KEY_ROOM];
     struct db_text title_text = db_text_in(summary, sizeof summary), text = db_text_in(description, sizeof description);
-    const int64_t wall = db_loop_wall(keeper->house->loop) / 1000, now = wall < 0 ? 0 : wall;
+    const int64_t now = now_of(keeper);
     const struct db_site site = { .name = db_keeper_name(keeper), .key = key, .zone = "UTC" };
     const struct db_notice notice = {
         .name = "mistakes", .day = { (int32_t) (now / (24 * 3600)) }, .summary = summary, .description = description
     };
-    struct db_feed_result made;
-    const char *doing = "";
+    enum db_status status = DB_OK;
 
-    *ret_which = 0;
+    *made = (struct db_made_feeds){ .now = now };
     db_feed_key(keeper->file, key);
     title(keeper->mistakes, &title_text);
     list_mistakes(keeper, keeper->mistakes, &text);
     db_text_add(&text, "When it is mended the jobs will be here.");
-    for (enum db_ready_feed feed = 0; feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
-        bool changed = false;
-        enum db_status status = db_feed_store_unread(keeper->record, &site, feeds[feed], &notice, now, &made, &doing);
+    for (enum db_ready_feed feed = 0; status == DB_OK && feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
+        struct db_feed_result built;
+        status = db_feed_store_unread(keeper->record, &site, feeds[feed], &notice, now, &built, ret_doing);
         if (status == DB_OK)
-            status = put_out(keeper, feed, &made, now, &changed);
-        else if (status != DB_ABSENT)
-            report(keeper, file_names[feed], doing);
-        if (status == DB_OK && changed)
-            *ret_which |= 1U << feed;
+            status = put_by(keeper, feed, &built, made, ret_doing);
+        else if (status == DB_ABSENT) /* what is served has jobs in it */
+            status = DB_OK;
     }
+    return status;
+}
+
+unsigned db_keeper_serve(struct db_keeper *keeper, struct db_made_feeds *made)
+{
+    unsigned which = 0;
+
+    for (enum db_ready_feed feed = 0; feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
+        struct db_feed_result *one = &made->feeds[feed];
+        if (!one->bytes.data)
+            continue;
+        if (one->left_out)
+            db_log(DB_LOG_NOTICE,
+                   "%s: %s: %zu events far ahead are left out: calendars drop what is beyond their limits",
+                   db_keeper_name(keeper), file_names[feed], one->left_out);
+        struct db_ready_bytes *bytes = ready_new(feed, one->bytes.data, one->bytes.length, made->now);
+        one->bytes = (struct db_bytes){ 0 };
+        if (bytes) { /* else the next evaluation finds that it differs from what is served */
+            replace(keeper, feed, bytes);
+            which |= 1U << feed;
+        }
+    }
+    return which;
+}
+
+void db_keeper_drop(struct db_made_feeds *made)
+{
+    for (size_t i = 0; i < DB_READY_COUNT; i++)
+        db_feed_free(&made->feeds[i]);
 }

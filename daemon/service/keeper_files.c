@@ -217,8 +217,10 @@ static void fall_back(struct db_keeper *keeper, struct db_mistakes *wrong)
 
     if (status == DB_OK)
         status = db_keeper_evaluate(keeper, arena, &estate, wrong);
-    if (status == DB_OK)
+    if (status == DB_OK) {
+        keeper->put_by = true;
         return;
+    }
     (void) db_arena_free(arena);
     if (status == DB_ABSENT && keeper->waiting)
         return; /* the feeds were busy: it comes by again */
@@ -237,7 +239,7 @@ static void refuse(struct db_keeper *keeper, struct db_arena *arena, struct db_m
     else
         fall_back(keeper, mistakes);
     if (!keeper->good && !keeper->waiting)
-        db_keeper_tell_unread(keeper, &which);
+        which = db_keeper_tell_unread(keeper);
     log_mistakes(keeper, mistakes);
     db_keeper_tell(keeper, which);
 }
@@ -253,7 +255,9 @@ static void welcome(struct db_keeper *keeper, const struct db_mistakes *mistakes
     if (advice && advice != keeper->advice)
         db_log(DB_LOG_INFO, "%s: there is advice about the plan; `dewbell check` shows it", db_keeper_name(keeper));
     keeper->advice = advice;
-    db_keeper_store_good(keeper, &keeper->estate);
+    keeper->put_by = false;
+    if (!*keeper->trouble) /* else when that is over */
+        db_keeper_store_good(keeper);
 }
 
 void db_keeper_read(struct db_keeper *keeper)

@@ -174,12 +174,14 @@ static bool store(struct db_keeper *keeper, const struct db_estate *estate, int 
     return fsync(state) == 0;
 }
 
-void db_keeper_store_good(struct db_keeper *keeper, const struct db_estate *estate)
+void db_keeper_store_good(struct db_keeper *keeper)
 {
     int state = open(keeper->state, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
 
-    if (state < 0 || !store(keeper, estate, state))
+    keeper->put_by = state >= 0 && store(keeper, &keeper->estate, state);
+    if (!keeper->put_by && !keeper->told_put_by)
         db_log(DB_LOG_WARNING, "%s: the good files could not be put by: %s", db_keeper_name(keeper), strerror(errno));
+    keeper->told_put_by = !keeper->put_by;
     if (state >= 0)
         (void) close(state);
 }

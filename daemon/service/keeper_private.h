@@ -3,6 +3,7 @@
 #define DB_SERVICE_KEEPER_PRIVATE_H
 
 #include "read/zone.h"
+#include "service/feed_store.h"
 #include "service/keeper.h"
 #include "service/watcher.h"
 
@@ -28,9 +29,13 @@ struct db_keeper {
     int64_t evaluated;    /* unix seconds */
 
     struct db_ready_bytes *ready[DB_READY_COUNT];
-    char **names;              /* of the files read, without their folders; NULL-terminated */
-    size_t advice;             /* how much the log last said there is */
-    bool waiting;              /* another program was writing the feeds: try again soon */
+    char **names;        /* of the files read, without their folders; NULL-terminated */
+    size_t advice;       /* how much the log last said there is */
+    bool waiting;        /* another program was writing: try again soon */
+    int waits, failures; /* in a row: of that; of putting feeds into the record */
+    char trouble[256];   /* why the feeds are not kept; "" */
+    bool put_by,
+        told_put_by; /* the files in force are in the state folder as the last good ones; that they are not was told */
     struct db_timer *settle;   /* files changed: read them when they have come to rest */
     int64_t restless;          /* steady time of the first change that is not read yet; -1: none */
     struct db_timer *soon;     /* evaluate */
@@ -51,8 +56,8 @@ void db_keeper_touch(struct db_keeper *keeper);
  * weather does not do; see the list. */
 DB_MUST_USE enum db_status db_keeper_evaluate(struct db_keeper *keeper, struct db_arena *files,
                                               const struct db_estate *estate, struct db_mistakes *mistakes);
-/* Makes the feeds of a garden that was never read, today and each day until it is. *ret_which as for db_feeds_changed. */
-void db_keeper_tell_unread(struct db_keeper *keeper, unsigned *ret_which);
+/* Makes the feeds of a garden that was never read, today and each day until it is. Answers as for db_feeds_changed. */
+unsigned db_keeper_tell_unread(struct db_keeper *keeper);
 /* Tells those who listen. */
 void db_keeper_tell(struct db_keeper *keeper, unsigned which);
 
@@ -73,8 +78,8 @@ void db_keeper_read(struct db_keeper *keeper);
 void db_keeper_forget_names(struct db_keeper *keeper);
 
 /* ---- keeper_good.c ---- */
-/* Copies the files of an estate that was good into the state folder, whole or not at all. */
-void db_keeper_store_good(struct db_keeper *keeper, const struct db_estate *estate);
+/* Copies the files in force into the state folder, whole or not at all, where they are not there yet. */
+void db_keeper_store_good(struct db_keeper *keeper);
 /* Reads the copies. DB_ABSENT: there are none. */
 DB_MUST_USE enum db_status db_keeper_read_good(const struct db_keeper *keeper, struct db_arena *files,
                                                struct db_mistakes *mistakes, struct db_estate *ret);
@@ -82,10 +87,23 @@ DB_MUST_USE enum db_status db_keeper_read_good(const struct db_keeper *keeper, s
 /* ---- keeper_feeds.c ---- */
 /* What was served last, from the record. */
 void db_keeper_load_feeds(struct db_keeper *keeper);
-/* Makes the feeds of the jobs anew; *ret_which as for db_feeds_changed. The feeds' lock must be held. */
+/* What was made and stands in the record, but is not served yet; a feed without bytes is served as it is. */
+struct db_made_feeds {
+    struct db_feed_result feeds[DB_READY_COUNT];
+    int64_t now;
+};
+/* Makes the feeds of the jobs anew and puts them into the record, within the caller's pair of db_record_begin() and
+ * db_record_end(); the feeds' lock must be held. On failure *ret_doing says at what. Either way db_keeper_drop() what was
+ * made. */
 DB_MUST_USE enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jobs *jobs,
-                                                const struct db_mistakes *mistakes, unsigned *ret_which);
-/* Feeds that hold nothing but what is wrong, for a garden that has never been read; those of before stay where there are any. The feeds' lock must be held. */
-void db_keeper_make_unread(struct db_keeper *keeper, unsigned *ret_which);
+                                                const struct db_mistakes *mistakes, struct db_made_feeds *made,
+                                                const char **ret_doing);
+/* The same with feeds that hold nothing but what is wrong, for a garden that has never been read; those of before stay where
+ * there are any. */
+DB_MUST_USE enum db_status db_keeper_make_unread(struct db_keeper *keeper, struct db_made_feeds *made,
+                                                 const char **ret_doing);
+/* From now on readers get them. Answers as for db_feeds_changed. */
+unsigned db_keeper_serve(struct db_keeper *keeper, struct db_made_feeds *made);
+void db_keeper_drop(struct db_made_feeds *made);
 
 #endif

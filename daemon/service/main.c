@@ -258,6 +258,7 @@ static bool take_signals(struct service *service)
     if (sigemptyset(&set) != 0 || sigaddset(&set, SIGTERM) != 0 || sigaddset(&set, SIGINT) != 0 ||
         sigaddset(&set, SIGHUP) != 0 || sigprocmask(SIG_BLOCK, &set, NULL) != 0)
         return false;
+    (void) signal(SIGXFSZ, SIG_IGN); /* a file that may not grow is a full disk, and no reason to die */
     service->signals = signalfd(-1, &set, SFD_NONBLOCK | SFD_CLOEXEC);
     return service->signals >= 0 &&
            db_loop_watch(service->loop, service->signals, EPOLLIN, signalled, service) == DB_OK;

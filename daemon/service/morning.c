@@ -320,6 +320,20 @@ static enum db_status do_all(struct look *look)
     return status;
 }
 
+/* The record failed: tells why, once. Seconds until it is tried again, at once when somebody else was only writing to it. */
+static int64_t tell_trouble(struct db_garden_morning *garden, enum db_status status)
+{
+    struct db_record *record = db_keeper_record(garden->keeper);
+    const char *why = status == DB_FULL ? "out of memory" : db_record_trouble(record);
+
+    if (status == DB_TROUBLE && db_record_is_busy(record))
+        return 1;
+    if (strcmp(garden->said, why) != 0)
+        db_log(DB_LOG_ERROR, "%s: mornings: %s; tried again each minute", db_keeper_name(garden->keeper), why);
+    (void) snprintf(garden->said, sizeof garden->said, "%s", why);
+    return AGAIN;
+}
+
 void db_morning_look(struct db_garden_morning *garden)
 {
     struct look look = { .garden = garden, .estate = db_keeper_estate(garden->keeper), .next = INT64_MAX };
@@ -334,11 +348,10 @@ void db_morning_look(struct db_garden_morning *garden)
         look.now = db_morning_now(garden);
         look.today = db_zone_day(look.zone, look.now);
         const enum db_status status = do_all(&look);
-        if (status != DB_OK) {
-            db_log(DB_LOG_ERROR, "%s: mornings: %s; tried again in a minute", db_keeper_name(garden->keeper),
-                   status == DB_FULL ? "out of memory" : db_record_trouble(db_keeper_record(garden->keeper)));
-            look_again(&look, look.now + AGAIN);
-        }
+        if (status != DB_OK)
+            look_again(&look, look.now + tell_trouble(garden, status));
+        else
+            garden->said[0] = '\0';
     } else {
         look.next = db_morning_now(garden) + AGAIN;
     }

@@ -39,6 +39,7 @@ struct db_garden_morning {
     struct db_carriage *carriages;
     struct db_doubt doubts[DB_LIMIT_OUTLETS];
     size_t next_doubt;
+    char said[256];       /* the record's trouble as last told; "": it has none */
     bool asked, answered; /* for an evaluation before the morning is written */
     struct db_date asked_for;
     int64_t asked_at; /* steady ms */

@@ -259,6 +259,14 @@ static bool put_mistakes(json_object *garden, const struct db_mistakes *mistakes
     return fine;
 }
 
+/* Only where there is any. */
+static bool put_trouble(json_object *garden, const struct db_keeper *keeper)
+{
+    const char *trouble = db_keeper_trouble(keeper);
+
+    return !*trouble || put_text(garden, "trouble", trouble);
+}
+
 static bool put_garden(json_object *garden, struct db_keeper *keeper, int64_t now)
 {
     const struct db_estate *estate = db_keeper_estate(keeper);
@@ -270,7 +278,7 @@ static bool put_garden(json_object *garden, struct db_keeper *keeper, int64_t no
            (evaluated ? put_int(garden, "evaluated", evaluated) : put_null(garden, "evaluated")) &&
            put_jobs(garden, keeper) && put_forecast(garden, keeper, now) && put_mornings(garden, keeper) &&
            put_published(garden, db_keeper_house(keeper), keeper) && put_feeds(garden, keeper) &&
-           put_mistakes(garden, db_keeper_mistakes(keeper));
+           put_mistakes(garden, db_keeper_mistakes(keeper)) && put_trouble(garden, keeper);
 }
 
 static bool put_next(json_object *to, const struct db_loop *loop)

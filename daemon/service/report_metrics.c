@@ -211,6 +211,14 @@ static void tell_feeds(FILE *to, const struct db_house *house)
     }
 }
 
+static void tell_stuck(FILE *to, const struct db_house *house)
+{
+    family(to, "dewbell_feeds_stuck", "gauge", NULL,
+           "1 where feeds stay as they were since the record cannot be kept.");
+    for (size_t i = 0; i < house->keeper_count; i++)
+        sample(to, "dewbell_feeds_stuck", house->keepers[i], NULL, NULL, *db_keeper_trouble(house->keepers[i]) ? 1 : 0);
+}
+
 struct morning_sink {
     FILE *to;
     struct db_keeper *keeper;
@@ -278,6 +286,7 @@ char *db_report_metrics(const struct db_house *house, const struct db_http *http
     tell_forecasts(to, house);
     tell_fetching(to, house);
     tell_feeds(to, house);
+    tell_stuck(to, house);
     tell_mornings(to, house);
     tell_published(to, house);
     if (http)

@@ -263,6 +263,36 @@ static void what_fails_is_told_the_next_day(void **state)
     bench_free(b);
 }
 
+/* Another program writes to the record over the hour of the morning, and again while what came of it is to be written down: it
+ * is tried again each second, and each way has its one letter. */
+static void another_program_is_writing(void **state)
+{
+    struct bench *b = bench_new(utc(2028, 1, 11, 0, 0), "Europe/London", on(2027, 12, 1));
+    struct db_record *other = NULL;
+    char trouble[256];
+
+    (void) state;
+    assert_int_equal(db_record_open(b->file, &other, trouble), DB_OK);
+    db_record_set_patience(b->keeper.record, 0); /* it would be real time */
+    run_to(b, 1, 12, 6, 29);
+    assert_int_equal(db_record_begin(other), DB_OK);
+    run_to(b, 1, 12, 6, 40);
+    assert_int_equal(copies(on(2028, 1, 12), "me"), 0); /* nothing leaves that does not stand in the record */
+    assert_int_equal(db_record_end(other, DB_OK), DB_OK);
+    sim_run(&b->sim, b->house.loop, 5000);
+    assert_int_equal(copies(on(2028, 1, 12), "me") + copies(on(2028, 1, 12), "you"), 2);
+    assert_int_equal(db_record_begin(other), DB_OK); /* what came of them may or may not stand there by now */
+    run_to(b, 1, 12, 7, 0);
+    assert_int_equal(db_record_end(other, DB_OK), DB_OK);
+    run_to(b, 1, 12, 13, 0);
+    assert_int_equal(copies(on(2028, 1, 12), "me"), 1);
+    assert_int_equal(copies(on(2028, 1, 12), "you"), 1);
+    run_to(b, 1, 13, 6, 31);
+    assert_false(last_says("could not be sent"));
+    (void) db_record_close(other);
+    bench_free(b);
+}
+
 static void down_over_the_hour(void **state)
 {
     struct bench *b = bench_new(utc(2028, 1, 20, 0, 0), "Europe/London", on(2027, 12, 1));
@@ -383,9 +413,13 @@ static void due_lies_in_its_own_day(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(a_year_brings_one_morning_a_day), cmocka_unit_test(deaths_lose_nothing),
-        cmocka_unit_test(what_fails_is_told_the_next_day), cmocka_unit_test(down_over_the_hour),
-        cmocka_unit_test(a_quiet_day_is_decided_once),     cmocka_unit_test(due_by_the_sun),
+        cmocka_unit_test(a_year_brings_one_morning_a_day),
+        cmocka_unit_test(deaths_lose_nothing),
+        cmocka_unit_test(what_fails_is_told_the_next_day),
+        cmocka_unit_test(another_program_is_writing),
+        cmocka_unit_test(down_over_the_hour),
+        cmocka_unit_test(a_quiet_day_is_decided_once),
+        cmocka_unit_test(due_by_the_sun),
         cmocka_unit_test(due_lies_in_its_own_day),
     };
     const char *given = getenv("SEED");
