@@ -34,19 +34,22 @@ static double *new_figures(struct db_clocks *clocks, size_t count)
     return figures;
 }
 
-double db_slow_factor(double hours)
+double db_slow_factor(double hours, bool indoors)
 {
+    const double least = indoors ? 0.5 : 0.2;
+
     if (hours >= 12)
         return 1;
-    return hours <= 9 ? 0.2 : 0.2 + 0.8 * (hours - 9) / 3;
+    return hours <= 9 ? least : least + (1 - least) * (hours - 9) / 3;
 }
 
 static enum db_status measure_days(struct db_clocks *clocks)
 {
     const struct db_site *site = db_garden_site(clocks->view->garden);
-    double *length = new_figures(clocks, clocks->days), *slow = new_figures(clocks, clocks->days);
+    double *length = new_figures(clocks, clocks->days), *outdoors = new_figures(clocks, clocks->days),
+           *indoors = new_figures(clocks, clocks->days);
 
-    if (!length || !slow)
+    if (!length || !outdoors || !indoors)
         return DB_FULL;
     for (size_t i = 0; i < clocks->days; i++) {
         struct db_sun sun;
@@ -56,10 +59,12 @@ static enum db_status measure_days(struct db_clocks *clocks)
         if (status != DB_OK)
             return status;
         length[i] = sun.hours / 24;
-        slow[i] = db_slow_factor(sun.hours);
+        outdoors[i] = db_slow_factor(sun.hours, false);
+        indoors[i] = db_slow_factor(sun.hours, true);
     }
     clocks->day_length = length;
-    clocks->slow = slow;
+    clocks->slow[0] = outdoors;
+    clocks->slow[1] = indoors;
     return DB_OK;
 }
 
@@ -85,6 +90,17 @@ static enum db_status find_solstices(struct db_clocks *clocks)
     return DB_OK;
 }
 
+void db_clocks_turn(struct db_clocks *clocks, size_t future)
+{
+    const struct db_weather *weather = clocks->view->weather;
+
+    clocks->fresh = clocks->turn ? db_weather_shared(weather) : 0;
+    clocks->future = future;
+    clocks->turn++;
+    for (int i = 0; i < DB_FIGURE_COUNT; i++)
+        clocks->figures[i] = db_weather_figures(weather, future, (enum db_figure) i);
+}
+
 enum db_status db_clocks_begin(struct db_clocks *clocks, const struct db_view *view, struct db_arena *arena)
 {
     const struct db_weather *weather = view->weather;
@@ -94,8 +110,7 @@ enum db_status db_clocks_begin(struct db_clocks *clocks, const struct db_view *v
     clocks->view = view;
     clocks->first = db_weather_first(weather);
     clocks->days = db_weather_days(weather);
-    for (int i = 0; i < DB_FIGURE_COUNT; i++)
-        clocks->figures[i] = db_weather_figures(weather, clocks->future, (enum db_figure) i);
+    db_clocks_turn(clocks, 0);
     if (!db_date_known(view->today) || !clocks->figures[DB_FIGURE_LOW] || !clocks->figures[DB_FIGURE_HIGH])
         return DB_RANGE;
     for (size_t i = 0; i < clocks->days; i++) /* NaN fails here too */
@@ -107,37 +122,64 @@ enum db_status db_clocks_begin(struct db_clocks *clocks, const struct db_view *v
     return status != DB_OK ? status : find_solstices(clocks);
 }
 
+void db_clocks_beside(const struct db_clocks *clocks, struct db_clocks *ret_clocks)
+{
+    *ret_clocks = *clocks;
+    ret_clocks->turn = 0;
+    ret_clocks->airs = NULL;
+    ret_clocks->seedbeds = NULL;
+    ret_clocks->dates = NULL;
+    ret_clocks->date_room = 0;
+}
+
+/* From where on something has to be worked out that was last worked out on `turn` (0: never); past the end for what is up to
+ * date. All futures share the elements before `fresh`. */
+static size_t stale_from(const struct db_clocks *clocks, unsigned turn)
+{
+    return turn == clocks->turn ? SIZE_MAX : turn ? clocks->fresh : 0;
+}
+
 /* Low and high as the plants feel them: the night gains what the cover holds at night, the day's mean gains what the
  * cover adds to it, so the high takes up the rest. */
-static bool feel(struct db_clocks *clocks, struct db_air *air)
+static void feel(struct db_clocks *clocks, struct db_air *air, size_t from)
 {
     const struct db_cover_effect effect = db_cover_effect(air->cover);
     const double *low = clocks->figures[DB_FIGURE_LOW], *high = clocks->figures[DB_FIGURE_HIGH];
     const double gain = 2 * effect.mean - effect.night;
 
+    air->turn = clocks->turn;
     if (air->cover == DB_COVER_OPEN) {
         air->low = low;
         air->high = high;
-        return true;
+        return;
     }
-
-    double *felt_low = new_figures(clocks, clocks->days), *felt_high = new_figures(clocks, clocks->days);
-
-    if (!felt_low || !felt_high)
-        return false;
-    for (size_t i = 0; i < clocks->days; i++) {
+    for (size_t i = from; i < clocks->days; i++) {
         if (air->cover == DB_COVER_INDOORS) {
-            felt_low[i] = felt_high[i] = air->indoors / 10.0;
+            air->felt_low[i] = air->felt_high[i] = air->indoors / 10.0;
             continue;
         }
-        felt_low[i] = low[i] + effect.night;
-        felt_high[i] = add_gain(air->cover, high[i], gain, vented_high);
-        if (felt_high[i] < felt_low[i])
-            felt_high[i] = felt_low[i];
+        air->felt_low[i] = low[i] + effect.night;
+        air->felt_high[i] = add_gain(air->cover, high[i], gain, vented_high);
+        if (air->felt_high[i] < air->felt_low[i])
+            air->felt_high[i] = air->felt_low[i];
     }
-    air->low = felt_low;
-    air->high = felt_high;
-    return true;
+    air->low = air->felt_low;
+    air->high = air->felt_high;
+}
+
+static struct db_air *new_air(struct db_clocks *clocks, enum db_cover cover, int indoors)
+{
+    struct db_air *air = db_arena_get(clocks->arena, 1, sizeof *air);
+
+    if (!air)
+        return failed(clocks, DB_FULL);
+    air->cover = cover;
+    air->indoors = indoors;
+    if (cover != DB_COVER_OPEN &&
+        (!(air->felt_low = new_figures(clocks, clocks->days)) || !(air->felt_high = new_figures(clocks, clocks->days))))
+        return NULL;
+    air->next = clocks->airs;
+    return clocks->airs = air;
 }
 
 struct db_air *db_clocks_air(struct db_clocks *clocks, const struct db_bed *bed)
@@ -149,22 +191,15 @@ struct db_air *db_clocks_air(struct db_clocks *clocks, const struct db_bed *bed)
         return failed(clocks, DB_RANGE);
 
     const int indoors = inside ? (int) lround(warmth * 10) : 0;
+    struct db_air *air = clocks->airs;
 
-    for (struct db_air *air = clocks->airs; air; air = air->next)
-        if (air->cover == bed->cover && air->indoors == indoors && air->future == clocks->future)
-            return air;
-
-    struct db_air *air = db_arena_get(clocks->arena, 1, sizeof *air);
-
+    while (air && (air->cover != bed->cover || air->indoors != indoors))
+        air = air->next;
     if (!air)
-        return failed(clocks, DB_FULL);
-    air->future = clocks->future;
-    air->cover = bed->cover;
-    air->indoors = indoors;
-    if (!feel(clocks, air))
-        return NULL;
-    air->next = clocks->airs;
-    return clocks->airs = air;
+        air = new_air(clocks, bed->cover, indoors);
+    if (air && air->turn != clocks->turn)
+        feel(clocks, air, stale_from(clocks, air->turn));
+    return air;
 }
 
 int db_depth_class(const struct db_crop_facts *crop)
@@ -176,150 +211,204 @@ int db_depth_class(const struct db_crop_facts *crop)
     return depth >= 150 ? 30 : (int) lround(depth / 5);
 }
 
+/* The soil's lag is a day or two: so many days before the first one wanted its beginning is forgotten. */
+enum { SOIL_LEAD = 40 };
+
+static enum db_status warm_soil(struct db_clocks *clocks, struct db_seedbed *seedbed, size_t from)
+{
+    const struct db_cover_effect effect = db_cover_effect(seedbed->air->cover);
+    const size_t lead = from > SOIL_LEAD ? from - SOIL_LEAD : 0;
+    const enum db_status status = db_soil_days(
+        db_garden_site(clocks->view->garden)->latitude, db_date_add(clocks->first, (int32_t) lead), clocks->days - lead,
+        clocks->figures[DB_FIGURE_LOW] + lead, clocks->figures[DB_FIGURE_HIGH] + lead, seedbed->depth / 2.0,
+        seedbed->air->cover, seedbed->air->indoors / 10.0, seedbed->mean + lead, seedbed->high + lead, NULL);
+
+    if (status != DB_OK)
+        return status;
+    for (size_t i = lead; i < clocks->days; i++) {
+        const double swing = seedbed->high[i] * effect.swing;
+
+        seedbed->mean[i] = add_gain(seedbed->air->cover, seedbed->mean[i], effect.mean, vented_mean);
+        seedbed->low[i] = seedbed->mean[i] - swing;
+        seedbed->high[i] = seedbed->mean[i] + swing;
+    }
+    seedbed->turn = clocks->turn;
+    return DB_OK;
+}
+
+static struct db_seedbed *new_seedbed(struct db_clocks *clocks, struct db_air *air, int depth)
+{
+    struct db_seedbed *seedbed = db_arena_get(clocks->arena, 1, sizeof *seedbed);
+
+    if (!seedbed)
+        return failed(clocks, DB_FULL);
+    seedbed->air = air;
+    seedbed->depth = depth;
+    if (!(seedbed->mean = new_figures(clocks, clocks->days)) || !(seedbed->low = new_figures(clocks, clocks->days)) ||
+        !(seedbed->high = new_figures(clocks, clocks->days)))
+        return NULL;
+    seedbed->next = clocks->seedbeds;
+    return clocks->seedbeds = seedbed;
+}
+
 struct db_seedbed *db_clocks_seedbed(struct db_clocks *clocks, const struct db_bed *bed, int depth)
 {
     struct db_air *air = db_clocks_air(clocks, bed);
+    struct db_seedbed *seedbed = clocks->seedbeds;
 
     if (!air)
         return NULL;
     if (air->cover == DB_COVER_INDOORS)
         depth = 1; /* the same at any depth */
-    for (struct db_seedbed *seedbed = clocks->seedbeds; seedbed; seedbed = seedbed->next)
-        if (seedbed->air == air && seedbed->depth == depth)
-            return seedbed;
+    while (seedbed && (seedbed->air != air || seedbed->depth != depth))
+        seedbed = seedbed->next;
+    if (!seedbed && !(seedbed = new_seedbed(clocks, air, depth)))
+        return NULL;
+    if (seedbed->turn != clocks->turn) {
+        const enum db_status status = warm_soil(clocks, seedbed, stale_from(clocks, seedbed->turn));
 
-    struct db_seedbed *seedbed = db_arena_get(clocks->arena, 1, sizeof *seedbed);
-    double *mean = new_figures(clocks, clocks->days), *low = new_figures(clocks, clocks->days),
-           *high = new_figures(clocks, clocks->days);
-
-    if (!seedbed || !mean || !low || !high)
-        return failed(clocks, DB_FULL);
-
-    const struct db_cover_effect effect = db_cover_effect(air->cover);
-    const enum db_status status = db_soil_days(
-        db_garden_site(clocks->view->garden)->latitude, clocks->first, clocks->days, clocks->figures[DB_FIGURE_LOW],
-        clocks->figures[DB_FIGURE_HIGH], depth / 2.0, air->cover, air->indoors / 10.0, mean, high, NULL);
-
-    if (status != DB_OK)
-        return failed(clocks, status);
-    for (size_t i = 0; i < clocks->days; i++) {
-        const double swing = high[i] * effect.swing;
-
-        mean[i] = add_gain(air->cover, mean[i], effect.mean, vented_mean);
-        low[i] = mean[i] - swing;
-        high[i] = mean[i] + swing;
+        if (status != DB_OK)
+            return failed(clocks, status);
     }
-    seedbed->air = air;
-    seedbed->depth = depth;
-    seedbed->mean = mean;
-    seedbed->low = low;
-    seedbed->high = high;
-    seedbed->next = clocks->seedbeds;
-    return clocks->seedbeds = seedbed;
+    return seedbed;
 }
 
 const double *db_clocks_rising(struct db_clocks *clocks, struct db_seedbed *seedbed, const struct db_crop_facts *crop)
 {
-    for (const struct db_rising *rising = seedbed->rising; rising; rising = rising->next)
-        if (rising->crop == crop)
-            return rising->sums;
+    struct db_rising *rising = seedbed->rising;
 
-    struct db_rising *rising = db_arena_get(clocks->arena, 1, sizeof *rising);
-    double *sums = new_figures(clocks, clocks->days + 1);
-
-    if (!rising || !sums)
-        return failed(clocks, DB_FULL);
-    for (size_t i = 0; i < clocks->days; i++)
-        sums[i + 1] = sums[i] + db_emergence_rate_day(&crop->emergence, seedbed->mean[i],
-                                                      (seedbed->high[i] - seedbed->low[i]) / 2);
-    rising->crop = crop;
-    rising->sums = sums;
-    rising->next = seedbed->rising;
-    seedbed->rising = rising;
-    return sums;
+    while (rising && rising->crop != crop)
+        rising = rising->next;
+    if (!rising) {
+        if (!(rising = db_arena_get(clocks->arena, 1, sizeof *rising)))
+            return failed(clocks, DB_FULL);
+        if (!(rising->sums = new_figures(clocks, clocks->days + 1)))
+            return NULL;
+        rising->crop = crop;
+        rising->next = seedbed->rising;
+        seedbed->rising = rising;
+    }
+    for (size_t i = stale_from(clocks, rising->turn); i < clocks->days; i++)
+        rising->sums[i + 1] = rising->sums[i] + db_emergence_rate_day(&crop->emergence, seedbed->mean[i],
+                                                                      (seedbed->high[i] - seedbed->low[i]) / 2);
+    rising->turn = clocks->turn;
+    return rising->sums;
 }
 
-const struct db_growth *db_clocks_growth(struct db_clocks *clocks, struct db_air *air, double base)
+static struct db_growth *new_growth(struct db_clocks *clocks, struct db_air *air, double base, double top)
 {
-    for (const struct db_growth *growth = air->growth; growth; growth = growth->next)
-        if (growth->base >= base && growth->base <= base)
-            return growth;
-
     struct db_growth *growth = db_arena_get(clocks->arena, 1, sizeof *growth);
-    double *plain = new_figures(clocks, clocks->days + 1), *slowed = new_figures(clocks, clocks->days + 1);
-    int32_t *still = db_arena_get(clocks->arena, clocks->days, sizeof *still);
 
-    if (!growth || !plain || !slowed || !still)
+    if (!growth || !(growth->still = db_arena_get(clocks->arena, clocks->days, sizeof *growth->still)))
         return failed(clocks, DB_FULL);
-    for (size_t i = 0; i < clocks->days; i++) {
+    if (!(growth->plain = new_figures(clocks, clocks->days + 1)) ||
+        !(growth->slowed = new_figures(clocks, clocks->days + 1)))
+        return NULL;
+    growth->base = base;
+    growth->top = top;
+    growth->next = air->growth;
+    return air->growth = growth;
+}
+
+static enum db_status sum_growth(struct db_clocks *clocks, struct db_air *air, struct db_growth *growth, size_t from)
+{
+    const double *slow = clocks->slow[air->cover == DB_COVER_INDOORS];
+
+    for (size_t i = from; i < clocks->days; i++) {
         double sum;
-        const enum db_status status = db_degree_days(DB_DEGREE_SINE, air->low[i], air->high[i], base, base + 1, &sum);
+        const enum db_status status =
+            db_degree_days(DB_DEGREE_HORIZONTAL, air->low[i], air->high[i], growth->base, growth->top, &sum);
 
         if (status != DB_OK)
-            return failed(clocks, status);
-        plain[i + 1] = plain[i] + sum;
-        slowed[i + 1] = slowed[i] + sum * clocks->slow[i];
+            return status;
+        growth->plain[i + 1] = growth->plain[i] + sum;
+        growth->slowed[i + 1] = growth->slowed[i] + sum * slow[i];
     }
     for (size_t i = clocks->days; i-- > 0;) {
         const size_t end = i + 1 + DB_STILL_DAYS;
 
-        still[i] = i + 1 < clocks->days ? still[i + 1] : -1;
-        if (end <= clocks->days && slowed[end] - slowed[i + 1] < DB_STILL_SUM)
-            still[i] = (int32_t) i;
+        growth->still[i] = i + 1 < clocks->days ? growth->still[i + 1] : -1;
+        if (end <= clocks->days && growth->slowed[end] - growth->slowed[i + 1] < DB_STILL_SUM)
+            growth->still[i] = (int32_t) i;
     }
-    growth->still = still;
-    growth->base = base;
-    growth->plain = plain;
-    growth->slowed = slowed;
-    growth->next = air->growth;
-    air->growth = growth;
+    growth->turn = clocks->turn;
+    return DB_OK;
+}
+
+const struct db_growth *db_clocks_growth(struct db_clocks *clocks, struct db_air *air, double base, double top)
+{
+    struct db_growth *growth = air->growth;
+
+    while (growth && !(growth->base >= base && growth->base <= base && growth->top >= top && growth->top <= top))
+        growth = growth->next;
+    if (!growth && !(growth = new_growth(clocks, air, base, top)))
+        return NULL;
+    if (growth->turn != clocks->turn) {
+        const enum db_status status = sum_growth(clocks, air, growth, stale_from(clocks, growth->turn));
+
+        if (status != DB_OK)
+            return failed(clocks, status);
+    }
     return growth;
 }
 
 const double *db_clocks_nights(struct db_clocks *clocks, struct db_air *air, double low)
 {
-    for (const struct db_nights *nights = air->nights; nights; nights = nights->next)
-        if (nights->low >= low && nights->low <= low)
-            return nights->count;
+    struct db_nights *nights = air->nights;
 
-    struct db_nights *nights = db_arena_get(clocks->arena, 1, sizeof *nights);
-    double *count = new_figures(clocks, clocks->days + 1);
+    while (nights && !(nights->low >= low && nights->low <= low))
+        nights = nights->next;
+    if (!nights) {
+        if (!(nights = db_arena_get(clocks->arena, 1, sizeof *nights)))
+            return failed(clocks, DB_FULL);
+        if (!(nights->count = new_figures(clocks, clocks->days + 1)))
+            return NULL;
+        nights->low = low;
+        nights->next = air->nights;
+        air->nights = nights;
+    }
 
-    if (!nights || !count)
-        return failed(clocks, DB_FULL);
-    for (size_t i = 0; i < clocks->days; i++) /* the night after the last day is not known: it does not count */
-        count[i + 1] = count[i] + (i + 1 < clocks->days && air->low[i + 1] >= low ? 1 : 0);
-    nights->low = low;
-    nights->count = count;
-    nights->next = air->nights;
-    air->nights = nights;
-    return count;
+    size_t from = stale_from(clocks, nights->turn);
+
+    if (from && from <= clocks->days) /* the last night that is shared is that before the first day that is not */
+        from--;
+    for (size_t i = from; i < clocks->days; i++) /* the night after the last day is not known: it does not count */
+        nights->count[i + 1] = nights->count[i] + (i + 1 < clocks->days && air->low[i + 1] >= low ? 1 : 0);
+    nights->turn = clocks->turn;
+    return nights->count;
+}
+
+static void find_calm(const struct db_clocks *clocks, const struct db_air *air, struct db_calm *calm)
+{
+    int32_t next = -1;
+    size_t mild = 0; /* how many days from i + 1 on are mild, one after the other */
+
+    for (size_t i = clocks->days; i-- > 0;) {
+        if (mild >= DB_CALM_NIGHTS)
+            next = (int32_t) i;
+        calm->from[i] = next;
+        mild = air->low[i] > calm->low ? mild + 1 : 0;
+    }
+    calm->turn = clocks->turn;
 }
 
 const int32_t *db_clocks_calm(struct db_clocks *clocks, struct db_air *air, double low)
 {
-    for (const struct db_calm *calm = air->calm; calm; calm = calm->next)
-        if (calm->low >= low && calm->low <= low)
-            return calm->from;
+    struct db_calm *calm = air->calm;
 
-    struct db_calm *calm = db_arena_get(clocks->arena, 1, sizeof *calm);
-    int32_t *from = db_arena_get(clocks->arena, clocks->days, sizeof *from);
-    int32_t next = -1;
-    size_t mild = 0; /* how many days from i + 1 on are mild, one after the other */
-
-    if (!calm || !from)
-        return failed(clocks, DB_FULL);
-    for (size_t i = clocks->days; i-- > 0;) {
-        if (mild >= DB_CALM_NIGHTS)
-            next = (int32_t) i;
-        from[i] = next;
-        mild = air->low[i] > low ? mild + 1 : 0;
+    while (calm && !(calm->low >= low && calm->low <= low))
+        calm = calm->next;
+    if (!calm) {
+        if (!(calm = db_arena_get(clocks->arena, 1, sizeof *calm)) ||
+            !(calm->from = db_arena_get(clocks->arena, clocks->days, sizeof *calm->from)))
+            return failed(clocks, DB_FULL);
+        calm->low = low;
+        calm->next = air->calm;
+        air->calm = calm;
     }
-    calm->low = low;
-    calm->from = from;
-    calm->next = air->calm;
-    air->calm = calm;
-    return from;
+    if (calm->turn != clocks->turn)
+        find_calm(clocks, air, calm);
+    return calm->from;
 }
 
 size_t db_clocks_index(const struct db_clocks *clocks, struct db_date date)

@@ -1,74 +1,85 @@
 /* What all sowings of one evaluation share: temperatures where seed and plants stand, and prefix sums over them. Each is
- * worked out once, when the first sowing asks for it; finding a date in it is a binary search. */
+ * worked out once, when the first sowing asks for it; finding a date in it is a binary search. Clocks show one future at a
+ * time; turned to another, they work out anew what is asked for, in the same memory and from the first day on that may
+ * differ. */
 #ifndef DB_ENGINE_CLOCKS_H
 #define DB_ENGINE_CLOCKS_H
 
 #include "rules/scope.h"
 
-/* Degree-days above one growth base, as the plants feel the air: days + 1 sums each. */
+/* Degree-days between one base and one cut-off of growth, as the plants feel the air: days + 1 sums each. */
 struct db_growth {
-    const struct db_growth *next;
-    double base;          /* degC */
-    const double *plain;  /* K d */
-    const double *slowed; /* K d, each day times db_slow_factor() */
-    const int32_t *still; /* first day from each day on after which growth stands still; -1: none. See DB_STILL_DAYS */
+    struct db_growth *next;
+    unsigned turn;    /* of the clocks when it was last worked out */
+    double base, top; /* degC */
+    double *plain;    /* K d */
+    double *slowed;   /* K d, each day times db_slow_factor() */
+    int32_t *still;   /* first day from each day on after which growth stands still; -1: none. See DB_STILL_DAYS */
 };
 
-/* Growth stands still when so many days bring less than so much, slowed: a day and a half at the reference temperature.
- * An estimate. */
-enum { DB_STILL_DAYS = 30, DB_STILL_SUM = 15 };
+/* Growth stands still when so many days bring less than so much, slowed: a sixth of what they bring at the reference
+ * temperature. An estimate. */
+enum { DB_STILL_DAYS = 30, DB_STILL_SUM = 55 };
 
 /* Nights of at least `low`: the sums count the days whose night, the low of the next morning, was that mild. */
 struct db_nights {
-    const struct db_nights *next;
+    struct db_nights *next;
+    unsigned turn;
     double low; /* degC */
-    const double *count;
+    double *count;
 };
 
 /* First day on or after each day from which the next DB_CALM_NIGHTS nights all stay above `low`; -1: none. */
 struct db_calm {
-    const struct db_calm *next;
+    struct db_calm *next;
+    unsigned turn;
     double low; /* degC */
-    const int32_t *from;
+    int32_t *from;
 };
 enum { DB_CALM_NIGHTS = 5 };
 
-/* The air under one cover, or indoors at one temperature, in one future. */
+/* The air under one cover, or indoors at one temperature. */
 struct db_air {
     struct db_air *next;
-    size_t future;
+    unsigned turn;
     enum db_cover cover;
-    int indoors;              /* tenths of a degC; 0 unless cover is indoors */
-    const double *low, *high; /* degC, as the plants feel it */
-    const struct db_growth *growth;
-    const struct db_nights *nights;
-    const struct db_calm *calm;
+    int indoors;                  /* tenths of a degC; 0 unless cover is indoors */
+    const double *low, *high;     /* degC, as the plants feel it */
+    double *felt_low, *felt_high; /* what they point to, unless that is the open air */
+    struct db_growth *growth;
+    struct db_nights *nights;
+    struct db_calm *calm;
 };
 
 /* Progress from seed to seedling: sums[n] over the first n days, 1 is the whole way. */
 struct db_rising {
-    const struct db_rising *next;
+    struct db_rising *next;
+    unsigned turn;
     const struct db_crop_facts *crop;
-    const double *sums;
+    double *sums;
 };
 
 /* The seed zone at one depth below one air. */
 struct db_seedbed {
     struct db_seedbed *next;
     struct db_air *air;
-    int depth;                       /* half centimetres, 1..30 */
-    const double *mean, *low, *high; /* degC */
-    const struct db_rising *rising;
+    unsigned turn;
+    int depth;                 /* half centimetres, 1..30 */
+    double *mean, *low, *high; /* degC */
+    struct db_rising *rising;
 };
 
 struct db_clocks {
     struct db_arena *arena;
     const struct db_view *view;
     struct db_date first; /* day of element 0 of every array */
-    size_t days, future;
+    size_t days;
+    size_t future; /* that they show */
+    unsigned turn; /* how often they were turned: what was worked out on an earlier turn is out of date */
+    size_t fresh;  /* element from which on this future may differ from the one before */
     const double *figures[DB_FIGURE_COUNT]; /* the weather's own; an entry may be NULL */
     const double *day_length;               /* days */
-    const double *slow;                     /* db_slow_factor() of each day */
+    const double *slow[2];                  /* db_slow_factor() of each day, outdoors and indoors */
     struct db_air *airs;
     struct db_seedbed *seedbeds;
     struct db_date *solstices; /* of solstice_year and the years after it */
@@ -82,9 +93,17 @@ struct db_clocks {
 DB_MUST_USE enum db_status db_clocks_begin(struct db_clocks *clocks, const struct db_view *view,
                                            struct db_arena *arena);
 
+/* Clocks of their own over the same days. */
+void db_clocks_beside(const struct db_clocks *clocks, struct db_clocks *ret_clocks);
+
+/* Shows another future of the view's weather: 0 the climate's averages, 1 and on the past years. What was asked of the clocks
+ * before is worked out anew in place when it is asked for again, so pointers into it hold the new figures then. */
+void db_clocks_turn(struct db_clocks *clocks, size_t future);
+
 /* Growth on short days against growth at the same warmth on long ones: 1 from 12 hours on, falling in a straight line to
- * 0.2 at 9 hours and less. An estimate: it makes "add about two weeks in autumn" (common practice) out of day length. */
-double db_slow_factor(double hours);
+ * 0.2 at 9 hours and less; on a warm bench behind a window to 0.5. Estimates: the first makes "add about two weeks in autumn"
+ * (common practice) out of day length, the second the weeks that transplants are given in winter (docs/models.md). */
+double db_slow_factor(double hours, bool indoors);
 
 /* Depth class of a crop's seed, in half centimetres: the middle of its depth, 0.5 cm where it is sown on the surface. */
 int db_depth_class(const struct db_crop_facts *crop);
@@ -93,7 +112,7 @@ int db_depth_class(const struct db_crop_facts *crop);
 struct db_air *db_clocks_air(struct db_clocks *clocks, const struct db_bed *bed);
 struct db_seedbed *db_clocks_seedbed(struct db_clocks *clocks, const struct db_bed *bed, int depth);
 const double *db_clocks_rising(struct db_clocks *clocks, struct db_seedbed *seedbed, const struct db_crop_facts *crop);
-const struct db_growth *db_clocks_growth(struct db_clocks *clocks, struct db_air *air, double base);
+const struct db_growth *db_clocks_growth(struct db_clocks *clocks, struct db_air *air, double base, double top);
 const double *db_clocks_nights(struct db_clocks *clocks, struct db_air *air, double low);
 const int32_t *db_clocks_calm(struct db_clocks *clocks, struct db_air *air, double low);
 

@@ -92,6 +92,8 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
         if ((status = db_course_work(&jobs->clocks, s, &jobs->courses[s])) != DB_OK)
             return status;
     }
+    if ((status = db_courses_pool(&jobs->clocks, jobs->courses)) != DB_OK)
+        return status;
     if ((status = db_succession_work(jobs, into, &jobs->following)) != DB_OK)
         return status;
     for (size_t s = 0; s < sowings; s++) /* what stands beside a sowing may count: all courses come first */

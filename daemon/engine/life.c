@@ -7,10 +7,10 @@
 #include "base/banned.h"
 
 enum {
-    EARLY,
-    LIKELY,
-    LATE,
-    ENDS,              /* of an estimate */
+    EARLY = DB_EARLY,
+    LIKELY = DB_LIKELY,
+    LATE = DB_LATE,
+    ENDS = DB_ENDS,
     UP_DAYS = 120,     /* seed that needs longer than this is not coming */
     PLANT_DAYS = 60,   /* nights that stay too cold for longer than this: no day can be named */
     WINTER_DAYS = 210, /* a crop that takes at least so long stands through a winter */
@@ -21,11 +21,6 @@ enum {
 /* How far along the clock is when the first and the last of a batch show. Estimates. */
 static const double up_amount[ENDS] = { 0.8, 1, 1.3 };
 
-/* The three dates of one stage while they are worked out. */
-struct ends {
-    struct db_date at[ENDS];
-};
-
 /* One sowing being worked on. */
 struct work {
     struct db_clocks *clocks;
@@ -35,20 +30,20 @@ struct work {
     struct db_course *course;
     const struct db_growth *growth[2]; /* before planting, after it */
     struct db_date noted[DB_STAGE_COUNT];
-    struct ends stage[DB_STAGE_COUNT]; /* as far as it has come */
-    double late;                       /* K d that notes have shown the batch to be behind its model; < 0: ahead */
+    struct db_ends stage[DB_STAGE_COUNT]; /* as far as it has come */
+    double late;                          /* K d that notes have shown the batch to be behind its model; < 0: ahead */
 };
 
-static const struct ends unknown = { { { INT32_MIN }, { INT32_MIN }, { INT32_MIN } } };
+static const struct db_ends unknown = { { { INT32_MIN }, { INT32_MIN }, { INT32_MIN } } };
 
 int db_stage_step(enum db_stage stage)
 {
     return stage <= DB_STAGE_ROOTED ? (int) stage : (int) stage - 1;
 }
 
-static struct ends all_at(struct db_date date)
+static struct db_ends all_at(struct db_date date)
 {
-    return (struct ends){ { date, date, date } };
+    return (struct db_ends){ { date, date, date } };
 }
 
 static struct db_date later(struct db_date a, struct db_date b)
@@ -192,8 +187,8 @@ static void heed_note(struct work *w, enum db_stage stage, struct db_date model)
 
 static enum db_status work_up(struct work *w)
 {
-    struct ends *up = &w->stage[DB_STAGE_UP];
-    const struct ends *sown = &w->stage[DB_STAGE_SOWN];
+    struct db_ends *up = &w->stage[DB_STAGE_UP];
+    const struct db_ends *sown = &w->stage[DB_STAGE_SOWN];
 
     if (w->sowing->way != DB_WAY_SETS && w->crop->emergence.count) {
         const double *sums = db_clocks_rising(w->clocks, w->course->seedbed[0], w->crop);
@@ -213,7 +208,7 @@ static enum db_status work_up(struct work *w)
 
 static void work_pricked_out(struct work *w)
 {
-    struct ends *out = &w->stage[DB_STAGE_PRICKED_OUT];
+    struct db_ends *out = &w->stage[DB_STAGE_PRICKED_OUT];
 
     if (w->sowing->way == DB_WAY_POT)
         for (int e = 0; e < ENDS; e++)
@@ -224,7 +219,7 @@ static void work_pricked_out(struct work *w)
 
 static void work_rooted(struct work *w)
 {
-    struct ends *rooted = &w->stage[DB_STAGE_ROOTED];
+    struct db_ends *rooted = &w->stage[DB_STAGE_ROOTED];
 
     if (raised_in_tray(w))
         for (int e = 0; e < ENDS; e++) {
@@ -241,7 +236,7 @@ static void work_rooted(struct work *w)
  * without setbacks ends as many days after the plug is filled. Not before the seedlings are up, of course. */
 static void work_hardening(struct work *w)
 {
-    struct ends *hardening = &w->stage[DB_STAGE_HARDENING];
+    struct db_ends *hardening = &w->stage[DB_STAGE_HARDENING];
     const int32_t ladder = fact_days(w, DB_FACT_HARDEN_TIME, LIKELY);
 
     if (raised_in_tray(w) && ladder > 0 && shelter(w->sowing->into->cover) < shelter(w->sowing->bed->cover))
@@ -291,8 +286,8 @@ static struct db_date plantable(const struct work *w, struct db_date rooted, str
 
 static enum db_status work_planted(struct work *w)
 {
-    struct ends *planted = &w->stage[DB_STAGE_PLANTED];
-    const struct ends *rooted = &w->stage[DB_STAGE_ROOTED], *hardening = &w->stage[DB_STAGE_HARDENING];
+    struct db_ends *planted = &w->stage[DB_STAGE_PLANTED];
+    const struct db_ends *rooted = &w->stage[DB_STAGE_ROOTED], *hardening = &w->stage[DB_STAGE_HARDENING];
     struct db_air *there = w->course->seedbed[1]->air;
     const double low = db_crop_middle(w->crop, DB_FACT_HARDEN_LOW);
     const double frost = db_crop_middle(w->crop, DB_FACT_FROST_LIMIT);
@@ -393,7 +388,7 @@ static struct db_date cropping_day(const struct work *w, int end)
 
 static void work_cropping(struct work *w)
 {
-    struct ends *cropping = &w->stage[DB_STAGE_CROPPING];
+    struct db_ends *cropping = &w->stage[DB_STAGE_CROPPING];
 
     for (int e = 0; e < ENDS; e++) {
         cropping->at[e] = cropping_day(w, e);
@@ -419,7 +414,7 @@ static void work_cleared(struct work *w)
 static void settle(struct work *w)
 {
     for (int s = 0; s < DB_STAGE_COUNT; s++) {
-        struct ends *it = &w->stage[s];
+        struct db_ends *it = &w->stage[s];
 
         if (db_date_known(w->noted[s]) || !db_date_known(it->at[LIKELY])) {
             if (!db_date_known(it->at[LIKELY]))
@@ -442,7 +437,7 @@ static void settle(struct work *w)
 static void write_life(const struct work *w)
 {
     for (int s = 0; s < DB_STAGE_COUNT; s++) {
-        const struct ends *it = &w->stage[s];
+        const struct db_ends *it = &w->stage[s];
         struct db_turn *turn = &w->course->life.stage[s];
 
         turn->early = it->at[EARLY];
@@ -465,7 +460,7 @@ static enum db_status find_places(struct work *w)
         if (!seedbed)
             return w->clocks->status;
         w->course->seedbed[i] = seedbed;
-        w->growth[i] = db_clocks_growth(w->clocks, seedbed->air, db_crop_base(w->crop));
+        w->growth[i] = db_clocks_growth(w->clocks, seedbed->air, db_crop_base(w->crop), db_crop_top(w->crop));
         if (!w->growth[i])
             return w->clocks->status;
     }
@@ -487,48 +482,75 @@ static enum db_status work_stages(struct work *w)
     work_cropping(w);
     work_cleared(w);
     settle(w);
-    write_life(w);
     return DB_OK;
 }
 
-enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db_course *ret_course)
+/* Without notes. */
+static struct work work_of(struct db_clocks *clocks, size_t sowing, struct db_course *course)
 {
-    struct work w = { .clocks = clocks,
-                      .index = sowing,
-                      .sowing = db_garden_sowing(clocks->view->garden, sowing),
-                      .course = ret_course };
-    enum db_status status;
-
-    w.crop = w.sowing->crop;
-    for (int s = 0; s < DB_STAGE_COUNT; s++)
-        w.stage[s] = unknown;
-    if ((status = find_places(&w)) != DB_OK || (status = read_notes(&w)) != DB_OK)
-        return status;
-    work_sown(&w);
-    if ((status = work_stages(&w)) != DB_OK)
-        return status;
-    ret_course->moved = ret_course->life.stage[DB_STAGE_PLANTED].likely;
-    if (w.sowing->bed == w.sowing->into || !db_date_known(ret_course->moved))
-        ret_course->moved.day = FAR_DAY;
-    return DB_OK;
-}
-
-enum db_status db_course_suppose(struct db_clocks *clocks, size_t sowing, struct db_date sown, struct db_life *ret_life)
-{
-    struct db_course course = { .life = { .planned = sown, .solstice = DB_NO_DATE } };
     struct work w = {
-        .clocks = clocks, .index = sowing, .sowing = db_garden_sowing(clocks->view->garden, sowing), .course = &course
+        .clocks = clocks, .index = sowing, .sowing = db_garden_sowing(clocks->view->garden, sowing), .course = course
     };
-    enum db_status status;
 
     w.crop = w.sowing->crop;
     for (int s = 0; s < DB_STAGE_COUNT; s++) {
         w.stage[s] = unknown;
         w.noted[s] = DB_NO_DATE;
     }
+    return w;
+}
+
+void db_course_settle(const struct db_sowing *sowing, struct db_course *course)
+{
+    course->moved = course->life.stage[DB_STAGE_PLANTED].likely;
+    if (sowing->bed == sowing->into || !db_date_known(course->moved))
+        course->moved.day = FAR_DAY;
+}
+
+enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db_course *ret_course)
+{
+    struct work w = work_of(clocks, sowing, ret_course);
+    enum db_status status;
+
+    if ((status = find_places(&w)) != DB_OK || (status = read_notes(&w)) != DB_OK)
+        return status;
+    work_sown(&w);
+    if ((status = work_stages(&w)) != DB_OK)
+        return status;
+    write_life(&w);
+    db_course_settle(w.sowing, ret_course);
+    return DB_OK;
+}
+
+enum db_status db_course_ends(struct db_clocks *clocks, size_t sowing, const struct db_course *course,
+                              struct db_ends ret_ends[DB_STAGE_COUNT])
+{
+    struct db_course aside = { 0 };
+    struct work w = work_of(clocks, sowing, &aside);
+    enum db_status status;
+
+    for (int s = 0; s < DB_STAGE_COUNT; s++)
+        if (course->life.stage[s].how == DB_NOTED)
+            w.noted[s] = course->life.stage[s].likely;
+    if ((status = find_places(&w)) != DB_OK)
+        return status;
+    work_sown(&w);
+    if ((status = work_stages(&w)) != DB_OK)
+        return status;
+    memcpy(ret_ends, w.stage, sizeof w.stage);
+    return DB_OK;
+}
+
+enum db_status db_course_suppose(struct db_clocks *clocks, size_t sowing, struct db_date sown, struct db_life *ret_life)
+{
+    struct db_course course = { .life = { .planned = sown, .solstice = DB_NO_DATE } };
+    struct work w = work_of(clocks, sowing, &course);
+    enum db_status status;
+
     w.stage[DB_STAGE_SOWN] = all_at(sown);
     if ((status = find_places(&w)) != DB_OK || (status = work_stages(&w)) != DB_OK)
         return status;
+    write_life(&w);
     *ret_life = course.life;
     return DB_OK;
 }

@@ -159,10 +159,15 @@ static bool is_warm(const struct db_crop_facts *crop)
 
 double db_crop_base(const struct db_crop_facts *crop)
 {
-    return is_warm(crop) ? 10 : 5;
+    return is_warm(crop) ? 6 : 0;
+}
+
+double db_crop_top(const struct db_crop_facts *crop)
+{
+    return is_warm(crop) ? 26 : 22;
 }
 
 double db_crop_reference(const struct db_crop_facts *crop)
 {
-    return is_warm(crop) ? 20 : 15;
+    return is_warm(crop) ? 17 : 15;
 }

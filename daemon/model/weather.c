@@ -98,6 +98,85 @@ void db_weather_put_future(struct db_weather *weather, size_t future, struct db_
     *cell(weather, future, figure, day) = value;
 }
 
+/* The same day of the calendar `years` earlier. */
+static struct db_date years_before(struct db_date date, int years)
+{
+    int year, month, day;
+    struct db_date there;
+
+    db_date_parts(date, &year, &month, &day);
+    if (month == 2 && day == 29)
+        day = db_date_days_in_month(year - years, month);
+    return db_date_of(year - years, month, day, &there) == DB_OK ? there : DB_NO_DATE;
+}
+
+/* The past as far as it may be looked at. */
+struct past {
+    int32_t first, end; /* days; end is not in it */
+    const double *low, *high;
+};
+
+static struct past past_of(struct db_date first, size_t count, const double *low, const double *high,
+                           struct db_date today)
+{
+    const int64_t end = (int64_t) first.day + (int64_t) count;
+
+    return (struct past){ first.day, end < today.day ? (int32_t) end : today.day, low, high };
+}
+
+static bool has_day(const struct past *past, struct db_date date)
+{
+    return date.day >= past->first && date.day < past->end && !isnan(past->low[date.day - past->first]) &&
+           !isnan(past->high[date.day - past->first]);
+}
+
+/* The day that stands for `date`: so many years before it, or one more where the past has ended by then. */
+static struct db_date stand_in(const struct past *past, struct db_date date, int back)
+{
+    const struct db_date there = years_before(date, back);
+
+    return there.day < past->end ? there : years_before(date, back + 1);
+}
+
+size_t db_weather_past_years(struct db_date first, size_t count, const double *low, const double *high,
+                             struct db_date today, int *ret_back, size_t room)
+{
+    enum { GAP = 10, YEAR = 365, HALF = 182 };
+    const struct past past = past_of(first, count, low, high, today);
+    size_t found = 0;
+
+    for (int back = 1; found < room; back++) {
+        const struct db_date begin = years_before(today, back);
+        int gap = 0;
+
+        if (!db_date_known(begin) || begin.day + YEAR <= past.first)
+            break;
+        if (begin.day + HALF > past.end)
+            continue;
+        for (int32_t day = 0; day < YEAR && gap < GAP; day++)
+            gap = has_day(&past, stand_in(&past, db_date_add(today, day), back)) ? 0 : gap + 1;
+        if (gap < GAP)
+            ret_back[found++] = back;
+    }
+    return found;
+}
+
+void db_weather_put_past(struct db_weather *weather, size_t future, struct db_date first, size_t count,
+                         double *const figures[DB_FIGURE_COUNT], struct db_date today, int back)
+{
+    const struct past past = past_of(first, count, figures[DB_FIGURE_LOW], figures[DB_FIGURE_HIGH], today);
+
+    for (size_t day = 0; day < weather->days; day++) {
+        const struct db_date date = db_date_add(weather->first, (int32_t) day), there = stand_in(&past, date, back);
+
+        if (!has_day(&past, there))
+            continue;
+        for (enum db_figure f = DB_FIGURE_LOW; f < (enum db_figure) DB_FIGURE_COUNT; f++)
+            if (figures[f])
+                db_weather_put_future(weather, future, date, f, figures[f][there.day - past.first]);
+    }
+}
+
 /* The part of the way from the middle of month `*ret_from` to that of `*ret_to` (0..11) that has passed at noon. */
 static double between_months(struct db_date date, int *ret_from, int *ret_to)
 {
@@ -137,7 +216,9 @@ static double normal_figure(const struct db_normal normals[12], struct db_date d
 /* A high that was observed may lie below a low that the climate gave. */
 static void mend(struct db_weather *weather, size_t day)
 {
-    if (*origin_cell(weather, DB_FIGURE_LOW, day) == *origin_cell(weather, DB_FIGURE_HIGH, day))
+    const unsigned char origin = *origin_cell(weather, DB_FIGURE_LOW, day);
+
+    if (origin == *origin_cell(weather, DB_FIGURE_HIGH, day) && origin > DB_ORIGIN_CLIMATE)
         return;
     for (size_t f = 0; f < weather->futures; f++) {
         double *low = cell(weather, f, DB_FIGURE_LOW, day), *high = cell(weather, f, DB_FIGURE_HIGH, day);
@@ -223,6 +304,16 @@ enum db_origin db_weather_origin(const struct db_weather *weather, struct db_dat
     const size_t day = index_of(weather, date);
 
     return day == SIZE_MAX ? DB_ORIGIN_NONE : (enum db_origin) * origin_cell(weather, figure, day);
+}
+
+size_t db_weather_shared(const struct db_weather *weather)
+{
+    size_t day = 0;
+
+    while (day < weather->days && *origin_cell(weather, DB_FIGURE_LOW, day) >= DB_ORIGIN_FORECAST &&
+           *origin_cell(weather, DB_FIGURE_HIGH, day) >= DB_ORIGIN_FORECAST)
+        day++;
+    return day;
 }
 
 struct db_date db_weather_known(const struct db_weather *weather)

@@ -13,6 +13,9 @@
 
 /* What the series covers around today. */
 enum { DAYS_BACK = 400, DAYS_ON = 430, DAYS_BEFORE_SOWING = 30 };
+/* Past years that stand for the time to come: fewer tell less than the climate's averages, more than the latest are of
+ * another climate. */
+enum { LEAST_YEARS = 3, MOST_YEARS = 30 };
 
 /* A plan's own address takes the place of the description's. */
 static enum db_status read_source(struct db_load *load, const struct db_forecast_wish *wish, const char *shipped,
@@ -166,8 +169,13 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
     const struct db_date first = first_day(estate->garden, today), last = db_date_add(today, DAYS_ON);
     const bool forecast_today = has_day(&records->forecast, today);
     const size_t count = (size_t) ((int64_t) last.day - first.day + 1);
+    const struct db_days *past = &records->past;
     struct db_normal normals[12];
     struct db_weather *weather;
+    int back[MOST_YEARS];
+    size_t years = past->count ? db_weather_past_years(past->first, past->count, past->figures[DB_FIGURE_LOW],
+                                                       past->figures[DB_FIGURE_HIGH], today, back, MOST_YEARS)
+                               : 0;
     char buffer[11];
 
     if (!climate_of(records, today, normals)) {
@@ -175,7 +183,8 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
                         "before %s the past years hold fewer than 20 days of some month", db_date_iso(today, buffer));
         return DB_MISTAKEN;
     }
-    weather = db_weather_new(arena, first, count, 1);
+    years = years < LEAST_YEARS ? 0 : years;
+    weather = db_weather_new(arena, first, count, 1 + years);
     if (!weather)
         return DB_FULL;
     put_days(weather, &records->observed, first, db_date_add(today, forecast_today ? -1 : 0), DB_ORIGIN_OBSERVED);
@@ -183,6 +192,8 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
              DB_ORIGIN_FORECAST);
     put_days(weather, &records->forecast, first, last, DB_ORIGIN_FORECAST);
     put_told(weather, estate->told);
+    for (size_t y = 0; y < years; y++)
+        db_weather_put_past(weather, 1 + y, past->first, past->count, past->figures, today, back[y]);
     if (db_weather_fill(weather, normals) != DB_OK)
         return DB_RANGE;
     *ret_weather = weather;

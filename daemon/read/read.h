@@ -46,7 +46,8 @@ bool db_path_copy(const char *copies, const char *path, char *buffer, size_t siz
 
 /* The weather as it was known on `today`: observed days up to yesterday (and today's if the record has it and no forecast
  * does), forecast days where nothing was observed, `record_ahead` days of the record after today in place of a forecast,
- * climate (past years before today, or [climate] where they do not cover every month) for the rest, up to 430 days on. Starts at the earliest day that a sowing of the garden needs (30 days before it; at least 400 days back),
+ * climate (past years before today, or [climate] where they do not cover every month) for the rest, up to 430 days on; with
+ * three past years or more, up to the latest thirty, a future for each (weather.h). Starts at the earliest day that a sowing of the garden needs (30 days before it; at least 400 days back),
  * with climate where nothing was observed. */
 DB_MUST_USE enum db_status db_estate_weather(const struct db_estate *estate, struct db_date today,
                                              struct db_arena *arena, struct db_mistakes *mistakes,

@@ -108,14 +108,20 @@ static void say_since(struct db_text *to, const struct db_scope *scope, enum db_
     }
 }
 
-/* Beyond the last day of which anything is known, warmth is that of the climate. */
-static void say_climate(struct db_text *to, const struct db_scope *scope, struct db_date likely)
+/* Beyond the last day of which anything is known, warmth is that of past years, or of the climate. */
+static void say_climate(struct db_text *to, const struct db_scope *scope, enum db_stage stage)
 {
-    const struct db_date known = scope->view->weather ? db_weather_known(scope->view->weather) : DB_NO_DATE;
+    const struct db_weather *weather = scope->view->weather;
+    const struct db_date known = weather ? db_weather_known(weather) : DB_NO_DATE;
+    const struct db_turn *turn = &scope->life->stage[stage];
+    const bool pooled = scope->life->pooled >> stage & 1;
 
-    if (db_date_known(known) && likely.day <= known.day)
+    if (db_date_known(known) && (pooled ? turn->late : turn->likely).day <= known.day)
         return;
-    db_text_add(to, ", with the climate's averages");
+    if (pooled)
+        db_text_add_format(to, ", with the weather of %zu past years", db_weather_futures(weather) - 1);
+    else
+        db_text_add(to, ", with the climate's averages");
     if (!db_date_known(known)) /* of no day at all */
         return;
     db_text_add(to, " after ");
@@ -184,7 +190,7 @@ void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stag
     if (*phrases[stage].from) {
         db_text_add_format(to, ", worked out from %s", phrases[stage].from);
         say_since(to, scope, stage);
-        say_climate(to, scope, turn->likely);
+        say_climate(to, scope, stage);
     }
     db_text_add(to, ".");
 }

@@ -116,9 +116,10 @@ const struct db_crop_facts *db_crops_find(const struct db_crops *crops, const ch
 /* Middle of an amount's range, NaN when it is not given. */
 double db_crop_middle(const struct db_crop_facts *crop, enum db_fact fact);
 
-/* Growth base and reference temperature (degC) of the crop's season: cool 5 and 15, warm 10 and 20 (estimates; the days
- * in the crop table are days at the reference temperature). */
+/* Base, upper cut-off and reference temperature of growth (degC) of the crop's season: cool 0, 22 and 15, warm 6, 26 and 17.
+ * The days in the crop table are days at the reference temperature. Estimates; docs/models.md says from what. */
 double db_crop_base(const struct db_crop_facts *crop);
+double db_crop_top(const struct db_crop_facts *crop);
 double db_crop_reference(const struct db_crop_facts *crop);
 
 #ifdef __cplusplus

@@ -22,7 +22,8 @@ struct db_view {
     const struct db_positions *published; /* where the jobs stood when last published; NULL: nowhere yet */
 };
 
-/* How a stage's date is known. */
+/* How a stage's date is known. An estimate beyond the known weather is pooled from the past years, where the weather has
+ * some (db_weather_futures() - 1): docs/models.md, "Past years". */
 enum db_knowing { DB_UNKNOWN, DB_ESTIMATED, DB_PLANNED, DB_NOTED };
 
 struct db_turn {
@@ -36,6 +37,7 @@ struct db_life {
     struct db_date planned;  /* `sow`, after any hold for shortening days; no date if the plan names none */
     struct db_date solstice; /* the summer solstice that decides for a crop held back for shortening days */
     bool held;               /* sowing is not done yet and was put off to it */
+    unsigned char pooled;    /* bits 1 << enum db_stage: estimates made once for each past year of the weather */
 };
 
 enum db_job_state {

@@ -1,6 +1,7 @@
 /* Weather: what was observed, what is forecast, what the climate is; one series out of them in which every figure knows
  * where it came from. Beyond the known days the future is a set: every member shares the observed and forecast days and
- * has days of its own after them. */
+ * has days of its own after them. Member 0 goes on with the climate's averages; the others, if there are any, each with the
+ * weather of a past year. */
 #ifndef DEWBELL_WEATHER_H
 #define DEWBELL_WEATHER_H
 
@@ -62,9 +63,22 @@ void db_weather_put(struct db_weather *weather, struct db_date date, enum db_fig
 void db_weather_put_future(struct db_weather *weather, size_t future, struct db_date date, enum db_figure figure,
                            double value);
 
+/* Past years that can stand for the time to come: numbers of years back from `today`, fewest first, at most `room`. The
+ * past is in the arrays (`count` days from `first`, degC, NaN = missing); days from today on are not looked at. A year back
+ * counts if half a year from today's date on is in them, that many years ago, and the whole year has no ten days in a row
+ * missing; what lies beyond the end of the past is taken from one year before. Returns how many there are. */
+size_t db_weather_past_years(struct db_date first, size_t count, const double *low, const double *high,
+                             struct db_date today, int *ret_back, size_t room);
+
+/* Puts the past into a future: into each day of it that is neither observed nor forecast, the figures of the same day of the
+ * calendar `back` years before, or one year more, as above (28 February for 29 February where there is none). A day whose
+ * low or high is missing stays unknown. figures: by enum db_figure, each `count` long from `first` on or NULL. */
+void db_weather_put_past(struct db_weather *weather, size_t future, struct db_date first, size_t count,
+                         double *const figures[DB_FIGURE_COUNT], struct db_date today, int back);
+
 /* Fills the days still unknown, in every future, from twelve monthly means by straight lines between mid-months (rain
  * and wind evenly over the month's days), origin climate. Then mends days where low > high by setting both to their
- * mean when the two come from different origins. DB_RANGE: a low or high that is not finite, or low > high. */
+ * mean when the two come from different origins or from the climate. DB_RANGE: a low or high that is not finite, or low > high. */
 DB_MUST_USE enum db_status db_weather_fill(struct db_weather *weather, const struct db_normal normals[12]);
 
 /* Twelve monthly means from the days before `until` that are in the arrays (`count` days from `first`, NaN = missing).
@@ -77,6 +91,10 @@ DB_MUST_USE enum db_status db_weather_normals(struct db_date first, size_t count
 /* The figures of one future: an array of db_weather_days() values; NaN where unknown. */
 const double *db_weather_figures(const struct db_weather *weather, size_t future, enum db_figure figure);
 enum db_origin db_weather_origin(const struct db_weather *weather, struct db_date date, enum db_figure figure);
+
+/* How many days from the first one on are the same in every future: up to the first whose low or high is neither observed
+ * nor forecast. */
+size_t db_weather_shared(const struct db_weather *weather);
 
 /* Last day that has low and high observed or forecast; DB_NO_DATE if there is none. */
 struct db_date db_weather_known(const struct db_weather *weather);

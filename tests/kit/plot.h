@@ -166,7 +166,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
         crop_emergence(&c, 4.1, 35, kit_cabbage);
         crop_amount(&c, DB_FACT_DEPTH, 10, 13);
         crop_amount(&c, DB_FACT_PLUG_TIME, 35, 42);
-        crop_amount(&c, DB_FACT_PRICK_OUT, 100, 100);
+        crop_amount(&c, DB_FACT_PRICK_OUT, 140, 140);
         crop_amount(&c, DB_FACT_HARDEN_LOW, 4.4, 4.4);
         crop_amount(&c, DB_FACT_HARDEN_TIME, 7, 7);
         crop_amount(&c, DB_FACT_CROP_TIME, 80, 110);
@@ -179,7 +179,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
         crop_emergence(&c, 7.5, 35, kit_tomato);
         crop_amount(&c, DB_FACT_DEPTH, 6, 10);
         crop_amount(&c, DB_FACT_PLUG_TIME, 35, 63);
-        crop_amount(&c, DB_FACT_PRICK_OUT, 80, 80);
+        crop_amount(&c, DB_FACT_PRICK_OUT, 120, 120);
         crop_amount(&c, DB_FACT_HARDEN_LOW, 10, 10);
         crop_amount(&c, DB_FACT_HARDEN_TIME, 14, 14);
         crop_amount(&c, DB_FACT_CROP_TIME, 60, 85);

@@ -58,15 +58,16 @@ struct sketch {
         const char *word;
     } note[NOTES + 1];
     int sowings, notes;
+    int years; /* futures beside the climate's averages, each as restless as the days that are known */
+    int only;  /* the garden has this one in place of the averages, and no others */
     struct db_date today;
     const char *rules;
     uint64_t weather_seed, draws; /* draws: for what a check draws beyond the garden */
 };
 
 static uint64_t seed;
-static int compared;
 
-static uint64_t next(uint64_t *state) /* splitmix64, after Steele, Lea & Flood 2014 */
+static inline uint64_t next(uint64_t *state) /* splitmix64, after Steele, Lea & Flood 2014 */
 {
     uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15);
 
@@ -75,17 +76,17 @@ static uint64_t next(uint64_t *state) /* splitmix64, after Steele, Lea & Flood 2
     return z ^ z >> 31;
 }
 
-static int between(uint64_t *state, int low, int high)
+static inline int between(uint64_t *state, int low, int high)
 {
     return low + (int) (next(state) % (uint64_t) (high - low + 1));
 }
 
-static double real(uint64_t *state, double low, double high)
+static inline double real(uint64_t *state, double low, double high)
 {
     return low + (high - low) * (double) (next(state) >> 11) / 9007199254740992.0;
 }
 
-static struct sketch draw(uint64_t *state)
+static inline struct sketch draw(uint64_t *state)
 {
     static const char *const words[] = { "up", "thinned", "pricked_out", "planted", "covered", "picked", "cropping" };
     struct sketch s = { .latitude = real(state, 25, 60) * (next(state) % 4 ? 1 : -1),
@@ -95,6 +96,8 @@ static struct sketch draw(uint64_t *state)
                         .today = { on(2015, 1, 1).day + between(state, 0, 364) },
                         .rules = all_rules,
                         .weather_seed = next(state) };
+
+    s.years = next(state) % 2 ? 0 : between(state, 2, 14);
 
     if (next(state) % 3 == 0) { /* enough of the record lies behind every such day, and a week ahead of it */
         s.recorded = true;
@@ -120,7 +123,7 @@ static struct sketch draw(uint64_t *state)
 enum { RECORDED = 1461 };
 static double record_low[RECORDED], record_high[RECORDED], record_rain[RECORDED];
 
-static int read_record(void **state)
+static inline int read_record(void **state)
 {
     FILE *file = fopen("tests/data/seattle-weather.csv", "r");
     char line[128];
@@ -143,14 +146,36 @@ static int read_record(void **state)
     return fclose(file);
 }
 
+/* A future's figures: those of the averages, with weather of its own on top. */
+static inline void put_year(struct plot *plot, const struct sketch *s, size_t future, int year)
+{
+    uint64_t state = s->weather_seed ^ (uint64_t) year * UINT64_C(0x9e3779b97f4a7c15);
+    const double warmer = real(&state, -2, 2);
+    double drift = 0;
+
+    for (int i = FORECAST + 1; i < AHEAD; i++) {
+        const struct db_date day = db_date_add(s->today, i);
+        const size_t at = (size_t) (BACK + i);
+        const double low = db_weather_figures(plot->weather, 0, DB_FIGURE_LOW)[at],
+                     high = db_weather_figures(plot->weather, 0, DB_FIGURE_HIGH)[at];
+
+        drift = 0.7 * drift + real(&state, -3, 3);
+        db_weather_put_future(plot->weather, future, day, DB_FIGURE_LOW, low + warmer + drift);
+        db_weather_put_future(plot->weather, future, day, DB_FIGURE_HIGH, high + warmer + drift);
+    }
+}
+
 /* A year's wave with its warmest day a month after the solstice, and weather on top of it where the sketch asks for it. */
-static void build_weather(struct plot *plot, const struct sketch *s)
+static inline void build_weather(struct plot *plot, const struct sketch *s)
 {
     uint64_t state = s->weather_seed;
     const double mean = real(&state, 7, 13) + s->warmer, wave = real(&state, 5, 9), range = real(&state, 6, 12);
     double drift = 0;
 
-    plot_weather(plot, db_date_add(s->today, -BACK), BACK + AHEAD);
+    plot->weather =
+        db_weather_new(plot->arena, db_date_add(s->today, -BACK), BACK + AHEAD, 1 + (s->only ? 0 : (size_t) s->years));
+    assert_non_null(plot->weather);
+    plot->view.weather = plot->weather;
     for (int i = -BACK; i < AHEAD; i++) {
         const struct db_date day = db_date_add(s->today, i);
         const double year = (day.day - on(2014, 7, 21).day) / 365.2425 * 2 * 3.14159265358979323846;
@@ -170,10 +195,14 @@ static void build_weather(struct plot *plot, const struct sketch *s)
                        record ? record_high[at] + s->warmer : m + range / 2);
         db_weather_put(plot->weather, day, DB_FIGURE_RAIN, origin, record ? record_rain[at] : rain);
     }
+    if (s->only)
+        put_year(plot, s, 0, s->only);
+    for (int year = 1; !s->only && year <= s->years; year++)
+        put_year(plot, s, (size_t) year, year);
 }
 
 /* order: the sowings and notes in that order; NULL: as drawn. */
-static struct plot build(const struct sketch *s, const int *order)
+static inline struct plot build(const struct sketch *s, const int *order)
 {
     struct plot plot = plot_new(s->latitude, 0);
     const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
@@ -210,7 +239,7 @@ static struct plot build(const struct sketch *s, const int *order)
     return plot;
 }
 
-static const struct db_jobs *evaluate(struct plot *plot)
+static inline const struct db_jobs *evaluate(struct plot *plot)
 {
     const struct db_jobs *jobs = NULL;
 
@@ -219,7 +248,7 @@ static const struct db_jobs *evaluate(struct plot *plot)
 }
 
 /* All that is known of a job, in one line. */
-static void tell(const struct db_jobs *jobs, const struct db_job *job, char line[LINE])
+static inline void tell(const struct db_jobs *jobs, const struct db_job *job, char line[LINE])
 {
     unsigned char identity[16], meaning[16];
     char hex[65];
@@ -237,13 +266,13 @@ static void tell(const struct db_jobs *jobs, const struct db_job *job, char line
                     job->state == DB_JOB_DONE ? job->done.day : 0, (int) job->state, job->urgency, hex);
 }
 
-static bool is_of(const struct db_jobs *jobs, const struct db_job *job, const char *id)
+static inline bool is_of(const struct db_jobs *jobs, const struct db_job *job, const char *id)
 {
     return strcmp(db_garden_sowing(db_jobs_view(jobs)->garden, job->sowing)->id, id) == 0;
 }
 
 /* Both hold the same jobs in the same order, those of sowing `but` left out. */
-static void same_jobs(const struct db_jobs *a, const struct db_jobs *b, const char *but)
+static inline void same_jobs(const struct db_jobs *a, const struct db_jobs *b, const char *but)
 {
     size_t i = 0, k = 0;
 
@@ -266,7 +295,7 @@ static void same_jobs(const struct db_jobs *a, const struct db_jobs *b, const ch
 }
 
 /* Each round has a seed of its own, so that one can be repeated alone. */
-static void each_garden(int rounds, void (*check)(struct sketch *s))
+static inline void each_garden(int rounds, void (*check)(struct sketch *s))
 {
     const char *given = getenv("SEED");
     uint64_t base = given ? strtoull(given, NULL, 10) : UINT64_C(20260614);

@@ -146,7 +146,7 @@ static void risings(struct sketch *s, int from, int days, struct db_date *ret)
 {
     struct sketch all = *s;
 
-    all.notes = 0;
+    all.notes = all.years = 0;
     for (int at = 0; at < days; at += SOWINGS) {
         all.sowings = days - at < SOWINGS ? days - at : SOWINGS;
         for (int i = 0; i < all.sowings; i++) {
@@ -244,6 +244,8 @@ static bool apart(struct db_date north, struct db_date south, struct db_date sow
  * the northern winter half is shorter than the southern one (179 days against 186): growth that short days slow is not
  * the same growth, so the stages that hang on it are compared for lives between the equinoxes only. The weather is a
  * smooth wave here, for a threshold in restless weather could turn a difference of one day into many. */
+static int compared;
+
 static void check_mirror(struct sketch *s)
 {
     struct sketch other = *s;
@@ -252,7 +254,7 @@ static void check_mirror(struct sketch *s)
     s->noisy = other.noisy = s->recorded = other.recorded = false;
     s->latitude = fabs(s->latitude);
     other.latitude = -s->latitude;
-    s->notes = other.notes = 0;
+    s->notes = other.notes = s->years = other.years = 0;
     other.today = db_date_add(s->today, 183);
 
     struct plot north = build(s, NULL), south = build(&other, NULL);
@@ -304,7 +306,7 @@ static void check_calm(struct sketch *s)
 
     s->rules = stage_rules;
     s->noisy = s->recorded = false;
-    s->notes = 0;
+    s->notes = s->years = 0;
     for (int i = 0; i < s->sowings; i++)
         s->sowing[i].done = s->sowing[i].day <= 0;
     then = *s;

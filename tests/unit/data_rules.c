@@ -245,7 +245,7 @@ static const struct {
       "2015-06-21" },
     { "harden-off-by-day",
       { "summer-cabbage", "bench", "west", DB_WAY_POT, NULL, "2015-01-05", { { "pricked_out", "2015-01-20" } } },
-      "2015-03-13",
+      "2015-03-01",
       "2015-02-20" },
     /* The ladder counts nights of 4.4 degC and more. Lows from 25 February 2015 on: 6.7 7.8 6.7 3.3 1.1 4.4 0.0 -0.5 2.8
      * 3.3 3.9 3.9 4.4 5.0 8.9. Three such nights from the 24th on are over with the one that follows the 26th: the second
@@ -266,10 +266,10 @@ static const struct {
       { "savoy-cabbage", "bench", "west", DB_WAY_POT, NULL, "2015-05-20", { { "hardening", "2015-06-18" } } },
       "2015-06-26",
       "2015-06-20" },
-    { "plant-out", /* a batch of courgettes filled its plugs on 25 May; fourteen nights of 10 degC took until June */
+    { "plant-out", /* courgettes filled their plugs on 18 May; fourteen nights of 10 degC since the 11th took until the 25th */
       { "courgette", "bench", "south", DB_WAY_PLUGS, NULL, "2015-04-28", { { 0 } } },
       "2015-06-03",
-      "2015-05-26" },
+      "2015-05-20" },
     { "plant-out-in-clusters",
       { "beetroot", "bench", "north", DB_WAY_PLUGS, NULL, "2015-05-30", { { "hardening", "2015-06-15" } } },
       "2015-06-26",
