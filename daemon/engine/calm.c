@@ -16,7 +16,7 @@
 static const struct row {
     int32_t beyond, shift, apart;
 } rows[] = { { 14, 4, 7 }, { 3, 2, 1 }, { 0, 1, 1 } };
-enum { NEAR = 3, EDGE = 4, EDGE_APART = 7, FAR_PAST = 100000 };
+enum { NEAR = 3, EDGE = 4, EDGE_APART = 7, FAR = 14, PART = 20, FAR_PAST = 100000 };
 
 /* A published position of a rule and sowing that are still there. */
 struct known {
@@ -70,6 +70,12 @@ static int known_by_subject(const void *a, const void *b, const void *context)
 static int32_t apart(int32_t a, int32_t b)
 {
     return a > b ? a - b : b - a;
+}
+
+/* What is months off has to shift by more: nobody minds whether a harvest in half a year begins five days sooner. */
+static int32_t enough(int32_t shift, int32_t off)
+{
+    return off > FAR && off / PART > shift ? off / PART : shift;
 }
 
 /* Days since it last moved. A date to come was written by a clock that stood wrong, or is looked back on: no hindrance. */
@@ -146,7 +152,7 @@ static bool may_move(const struct calming *c, const struct db_position *p, int32
     /* Far off as published, but at hand as worked out now: that cannot wait a week. */
     const int32_t wait = best - c->today <= NEAR ? 1 : row->apart;
 
-    return shift >= row->shift && rested(c, p) >= wait;
+    return shift >= enough(row->shift, off) && rested(c, p) >= wait;
 }
 
 /* The best day stays; the window around it is drawn anew once it has shifted by enough. */
@@ -158,7 +164,8 @@ static void settle_window(const struct calming *c, struct db_job *job)
     keep(c, job);
     if (first.day > p->best.day || last.day < p->best.day || rested(c, p) < EDGE_APART)
         return;
-    if (apart(first.day, p->first.day) < EDGE && apart(last.day, p->last.day) < EDGE)
+    if (apart(first.day, p->first.day) < enough(EDGE, p->first.day - c->today) &&
+        apart(last.day, p->last.day) < enough(EDGE, p->last.day - c->today))
         return;
     job->first = first;
     job->last = last;
