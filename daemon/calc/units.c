@@ -278,7 +278,7 @@ static void put_volume(struct db_text *text, double litres, bool imperial)
     else if (fabs(litres) < 0.9995)
         put(text, litres * 1000, 0, " ml");
     else
-        put(text, litres, fabs(litres) < 99.5 ? 1 : 0, " l");
+        put(text, litres, fabs(litres) < 9.95 ? 1 : 0, fabs(litres - 1) < 0.05 ? " litre" : " litres");
 }
 
 /* Seed is weighed in tenths of a gram at best, a harvest in pounds. */

@@ -207,7 +207,7 @@ static void amounts_read_as_a_gardener_writes(void **state)
         { DB_KIND_LENGTH, 99.9, "10 cm", "4 inches" },
         { DB_KIND_LENGTH, 999, "1 m", "3.3 ft" },
         { DB_KIND_AREA, 3.6, "3.6 m" SQUARED, "39 sq ft" },
-        { DB_KIND_VOLUME, 4.54609, "4.5 l", "1 gallon" },
+        { DB_KIND_VOLUME, 4.54609, "4.5 litres", "1 gallon" },
         { DB_KIND_VOLUME, 0.15, "150 ml", "0.3 pints" },
         { DB_KIND_WEIGHT, 0.0756, "0.08 g", "0.003 oz" },
         { DB_KIND_WEIGHT, 0.31, "0.3 g", "0.011 oz" },
