@@ -206,7 +206,7 @@ static void add(struct calming *c, const struct db_job *job)
     c->out[c->count++] = *job;
 }
 
-/* Which published spells a note marks as done: in them, or on the day before, as the rule language has it. */
+/* Which published spells a note marks as done. */
 static enum db_status find_done(const struct calming *c, struct group *g)
 {
     size_t count;
@@ -219,7 +219,7 @@ static enum db_status find_done(const struct calming *c, struct group *g)
 
         g->known[k].done = DB_NO_DATE;
         for (size_t i = 0; i < count; i++)
-            if (dates[i].day >= p->first.day - 1 && dates[i].day <= p->last.day)
+            if (db_note_answers(&c->jobs->uses[c->rule], dates[i], p->first, p->last))
                 g->known[k].done = dates[i];
     }
     return DB_OK;

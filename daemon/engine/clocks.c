@@ -68,6 +68,30 @@ static enum db_status measure_days(struct db_clocks *clocks)
     return DB_OK;
 }
 
+static enum db_status draw_water(struct db_clocks *clocks)
+{
+    const struct db_site *site = db_garden_site(clocks->view->garden);
+    const double factor = db_air_factor(site->air);
+    double *reference = new_figures(clocks, clocks->days);
+
+    if (!reference)
+        return DB_FULL;
+    for (size_t i = 0; i < clocks->days; i++) {
+        const int day = db_date_day_of_year(db_date_add(clocks->first, (int32_t) i));
+        double ra;
+        enum db_status status = db_almanac_radiation(site->latitude, day, &ra);
+
+        if (status == DB_OK)
+            status = db_water_reference(clocks->figures[DB_FIGURE_LOW][i], clocks->figures[DB_FIGURE_HIGH][i], ra,
+                                        &reference[i]);
+        if (status != DB_OK)
+            return status;
+        reference[i] *= factor;
+    }
+    clocks->reference = reference;
+    return DB_OK;
+}
+
 static enum db_status find_solstices(struct db_clocks *clocks)
 {
     const struct db_site *site = db_garden_site(clocks->view->garden);
@@ -117,8 +141,10 @@ enum db_status db_clocks_begin(struct db_clocks *clocks, const struct db_view *v
         if (!(clocks->figures[DB_FIGURE_LOW][i] <= clocks->figures[DB_FIGURE_HIGH][i]))
             return DB_RANGE;
 
-    const enum db_status status = measure_days(clocks);
+    enum db_status status = measure_days(clocks);
 
+    if (status == DB_OK)
+        status = draw_water(clocks);
     return status != DB_OK ? status : find_solstices(clocks);
 }
 

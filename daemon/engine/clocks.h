@@ -80,6 +80,7 @@ struct db_clocks {
     const double *figures[DB_FIGURE_COUNT]; /* the weather's own; an entry may be NULL */
     const double *day_length;               /* days */
     const double *slow[2];                  /* db_slow_factor() of each day, outdoors and indoors */
+    const double *reference; /* mm of reference evapotranspiration, the garden's air counted; of the first future */
     struct db_air *airs;
     struct db_seedbed *seedbeds;
     struct db_date *solstices; /* of solstice_year and the years after it */

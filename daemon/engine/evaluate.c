@@ -2,6 +2,7 @@
 #include "base/limits.h"
 #include "base/sort.h"
 #include "engine/jobs.h"
+#include "engine/water.h"
 #include "rules/run.h"
 
 #include <string.h>
@@ -86,6 +87,9 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     jobs->inputs = db_arena_get(into, sowings, sizeof *jobs->inputs);
     if (!uses || !jobs->courses || !jobs->words || !jobs->inputs)
         return DB_FULL;
+    jobs->pump = db_pump_new(&jobs->clocks, jobs->courses, into);
+    if (!jobs->pump)
+        return DB_FULL;
     for (size_t s = 0; s < sowings; s++) {
         db_sowing_words(db_garden_sowing(view->garden, s), jobs->words[s]);
         db_sowing_inputs(jobs, s, jobs->inputs[s]);
@@ -97,7 +101,7 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     if ((status = db_succession_work(jobs, into, &jobs->following)) != DB_OK)
         return status;
     for (size_t s = 0; s < sowings; s++) /* what stands beside a sowing may count: all courses come first */
-        if ((status = db_jobs_gather(jobs, s, &list)) != DB_OK)
+        if ((status = db_jobs_gather(jobs, s, &list)) != DB_OK || (status = db_pump_status(jobs->pump)) != DB_OK)
             return status;
     if ((status = lay_out(jobs, &list, into)) != DB_OK)
         return status;

@@ -116,8 +116,14 @@ void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char r
     put_number(&state, site->altitude);
     put_number(&state, site->indoors);
     put_number(&state, site->seed_sun);
-    put_number(&state, s->bed->warmth);
-    put_number(&state, s->into->warmth);
+    put_count(&state, (int64_t) site->air);
+    for (int i = 0; i < 2; i++) {
+        const struct db_bed *bed = i ? s->into : s->bed;
+
+        put_number(&state, bed->warmth);
+        put_count(&state, (int64_t) bed->texture);
+        put_number(&state, bed->depth);
+    }
     put_count(&state, s->planned.day);
     put_count(&state, s->sown.day);
     put_count(&state, s->anyway);

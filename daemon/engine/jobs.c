@@ -36,6 +36,7 @@ struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *
         uses[r].holds = db_rule_has(rules, r, DB_CLAUSE_HOLD);
         uses[r].prefers = db_rule_has(rules, r, DB_CLAUSE_PREFER);
         uses[r].prints_days = db_rule_prints_days(rules, r);
+        uses[r].comes_again = db_rule_comes_again(rules, r);
         uses[r].has_until = db_rule_has(rules, r, DB_CLAUSE_UNTIL);
     }
     return uses;
@@ -247,8 +248,8 @@ static enum db_status add_spell(struct task *t, unsigned occurrence, struct db_d
 
     if (!dates)
         return t->clocks->status;
-    for (size_t i = 0; i < count; i++) /* the day before counts: a gardener who acts in time */
-        if (dates[i].day >= start.day - 1 && dates[i].day <= end.day)
+    for (size_t i = 0; i < count; i++)
+        if (db_note_answers(t->use, dates[i], start, end))
             job.done = dates[i];
     if (db_date_known(job.done)) {
         job.state = DB_JOB_DONE;
@@ -263,11 +264,53 @@ static enum db_status add_spell(struct task *t, unsigned occurrence, struct db_d
     return add(t, job);
 }
 
+/* The last day from `from` to `to` on which this rule's job was noted done; no date: none of them. */
+static enum db_status last_done(const struct task *t, int32_t from, int32_t to, struct db_date *ret)
+{
+    size_t count;
+    const struct db_date *dates = db_clocks_notes(t->clocks, t->scope->sowing, t->use->records, &count);
+
+    if (!dates)
+        return t->clocks->status;
+    while (count && dates[count - 1].day > to)
+        count--;
+    *ret = count && dates[count - 1].day >= from ? dates[count - 1] : DB_NO_DATE;
+    return DB_OK;
+}
+
+/* Whether a spell that runs on the day before `day` is over by then. A rule that comes again (`every`) ends its spell with
+ * each note, and the next may begin so many days after it. */
+static enum db_status spell_ends(struct task *t, struct db_date day, struct db_date end, struct db_date *answered,
+                                 bool *ret)
+{
+    enum db_status status = DB_OK;
+
+    *answered = DB_NO_DATE;
+    if (t->use->comes_again)
+        status = last_done(t, day.day - 1, day.day - 1, answered);
+    *ret = db_date_known(*answered) || day.day > end.day ||
+           (t->use->has_until ? holds(t, DB_CLAUSE_UNTIL, day) : !holds(t, DB_CLAUSE_WHILE, day));
+    return status;
+}
+
+static enum db_status spell_begins(struct task *t, struct db_date day, struct db_date end, int32_t step, bool *ret)
+{
+    struct db_date before = DB_NO_DATE;
+    enum db_status status = DB_OK;
+
+    *ret = day.day <= end.day && holds(t, DB_CLAUSE_WHILE, day);
+    if (*ret && step > 1)
+        status = last_done(t, day.day - step + 1, day.day - 1, &before);
+    *ret = *ret && !db_date_known(before);
+    return status;
+}
+
 /* Spells are counted from the start of the window, so that the same history gives each the same number, although only
  * the latest are jobs. */
 static enum db_status add_while(struct task *t)
 {
     const struct db_date end = earlier(t->last, db_weather_known(t->clocks->view->weather));
+    const int32_t step = t->use->comes_again ? db_rule_every(t->rules, t->rule, t->scope) : 0;
     struct db_date day = later(t->first, t->clocks->first), start = DB_NO_DATE;
     unsigned occurrence = 0;
     int left = DB_LIMIT_SPELLS;
@@ -276,20 +319,26 @@ static enum db_status add_while(struct task *t)
     if (!db_date_known(end) || end.day < t->today - DB_SPELL_BACK)
         return DB_OK;
     for (; day.day <= end.day + 1 && status == DB_OK && left > 0; day.day++) {
-        if (!db_date_known(start)) {
-            if (day.day <= end.day && holds(t, DB_CLAUSE_WHILE, day))
-                start = day;
-            continue;
+        struct db_date answered = DB_NO_DATE;
+        bool turns = false;
+
+        if (db_date_known(start)) {
+            status = spell_ends(t, day, end, &answered, &turns);
+            if (status != DB_OK || !turns)
+                continue;
+            if (day.day - 1 >= t->today - DB_SPELL_BACK) {
+                status = add_spell(t, occurrence, start, db_date_add(day, -1));
+                left--;
+            }
+            occurrence++;
+            start = DB_NO_DATE;
+            if (!db_date_known(answered)) /* what ended it does not begin another on the same day */
+                continue;
         }
-        if (day.day <= end.day &&
-            (t->use->has_until ? !holds(t, DB_CLAUSE_UNTIL, day) : holds(t, DB_CLAUSE_WHILE, day)))
-            continue;
-        if (day.day - 1 >= t->today - DB_SPELL_BACK) {
-            status = add_spell(t, occurrence, start, db_date_add(day, -1));
-            left--;
-        }
-        occurrence++;
-        start = DB_NO_DATE;
+        if (status == DB_OK)
+            status = spell_begins(t, day, end, step, &turns);
+        if (status == DB_OK && turns)
+            start = day;
     }
     return status;
 }

@@ -16,7 +16,7 @@ struct db_rule_use {
     const char *records;
     int stage; /* that `records` names; -1: a word of its own */
     enum db_shape shape;
-    bool holds, prefers, has_until, prints_days;
+    bool holds, prefers, has_until, comes_again, prints_days;
 };
 /* One a rule; NULL when the arena is full. */
 struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *arena);
@@ -26,6 +26,7 @@ struct db_jobs {
     struct db_clocks clocks;
     struct db_warmths *warmths;
     struct db_course *courses;            /* one a sowing */
+    struct db_pump *pump;                 /* works out the water of one sowing at a time */
     unsigned char (*words)[16];           /* of each sowing: db_sowing_words */
     unsigned char (*inputs)[16];          /* of each sowing: db_sowing_inputs */
     const struct db_following *following; /* one a sowing; NULL: no plan asks */
@@ -49,6 +50,14 @@ struct db_job_list {
 
 /* What the rules see of this sowing on `day`. All courses are worked out by now. */
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope);
+
+/* Whether a note on `date` answers a spell from `first` to `last`. The day before counts, for a gardener who acts in time; but
+ * not of a rule that comes again after each note (`every`). */
+static inline bool db_note_answers(const struct db_rule_use *use, struct db_date date, struct db_date first,
+                                   struct db_date last)
+{
+    return date.day >= first.day - (use->comes_again ? 0 : 1) && date.day <= last.day;
+}
 
 /* Adds all jobs of one sowing. */
 DB_MUST_USE enum db_status db_jobs_gather(struct db_jobs *jobs, size_t sowing, struct db_job_list *to);

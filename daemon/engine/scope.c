@@ -1,6 +1,7 @@
 /* What the rules see of one sowing on one day. */
 #define DB_PURE
 #include "engine/jobs.h"
+#include "engine/water.h"
 
 #include <math.h>
 #include <string.h>
@@ -19,6 +20,7 @@ static void fill_sky(const struct db_clocks *clocks, const struct db_seedbed *se
     sky[DB_SKY_SOIL_HIGH] = seedbed->high;
     sky[DB_SKY_LOW_HERE] = seedbed->air->low;
     sky[DB_SKY_DAY_LENGTH] = clocks->day_length;
+    sky[DB_SKY_REFERENCE] = clocks->reference;
 }
 
 static void all_at(double own[3], double value)
@@ -78,4 +80,6 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
         ret_scope->own[DB_OWN_AREA][end] = db_sowing_ground(db_garden_sowing(jobs->view.garden, sowing), end);
     all_at(ret_scope->own[DB_OWN_SOW_DAY], sow_day(jobs, &course->life));
     fill_succession(jobs, sowing, ret_scope->own);
+    ret_scope->moisture = db_pump_run;
+    ret_scope->pump = jobs->pump;
 }

@@ -42,6 +42,7 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_AT_SOWING] = TEXT("at_sowing", NULL, false, "what to know when it is sown, whole sentences"),
     [DB_FACT_AT_THINNING] = TEXT("at_thinning", NULL, false, "what to know when it is thinned, whole sentences"),
     [DB_FACT_AT_PLANTING] = TEXT("at_planting", NULL, false, "what to know when it is planted out, whole sentences"),
+    [DB_FACT_AT_WATERING] = TEXT("at_watering", NULL, false, "what to know when it is watered, whole sentences"),
     [DB_FACT_SOLSTICE] = TRUTH("solstice", "runs to seed when sown before the summer solstice"),
     [DB_FACT_NETTED] = TRUTH("netted", "wants a net against pigeons and butterflies from planting"),
     [DB_FACT_CLUSTERED] = TRUTH("clustered", "the seedlings of a cell are planted together"),
@@ -82,6 +83,12 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_KEEP_TIME] = AMOUNT("keep_time", TIME, 1, 730, false, "how long it keeps in store"),
     [DB_FACT_FREE_TIME] =
         AMOUNT("free_time", TIME, 0, 120, false, "how long after coming up it stands the shade of a crop beside it"),
+    [DB_FACT_KCB_MID] =
+        AMOUNT("kcb_mid", NUMBER, 0.1, 1.4, false, "what it uses, full grown, of the reference evapotranspiration"),
+    [DB_FACT_KCB_END] = AMOUNT("kcb_end", NUMBER, 0.1, 1.4, false, "the same at the end of its time"),
+    [DB_FACT_ROOT_DEPTH] = AMOUNT("root_depth", LENGTH, 50, 3000, false, "how deep its roots reach, full grown"),
+    [DB_FACT_DEPLETION] =
+        AMOUNT("depletion", NUMBER, 0.05, 0.9, false, "part of the water in reach that it takes before it goes short"),
 };
 
 static const char *const way_words[DB_WAY_COUNT] = { "drill", "stations", "plugs", "pot", "sets" };

@@ -29,8 +29,14 @@
     }
 
 static const char *const unit_words[] = { "metric", "imperial", NULL };
+/* In the order of enum db_air_kind and enum db_texture. */
+static const char *const air_words[] = { "inland", "maritime", NULL };
+static const char *const soil_words[] = {
+    "loam",       "sand", "loamy sand",  "sandy loam", "silt loam", "silt", "silty clay loam",
+    "silty clay", "clay", "potting mix", NULL
+};
 
-enum { NAME, KEY, LATITUDE, LONGITUDE, ALTITUDE, ZONE, UNITS, INDOORS, INCLUDE, RULES, CROPS, GARDEN_ROWS };
+enum { NAME, KEY, LATITUDE, LONGITUDE, ALTITUDE, ZONE, UNITS, INDOORS, AIR, SOIL, INCLUDE, RULES, CROPS, GARDEN_ROWS };
 static const struct db_field garden_rows[GARDEN_ROWS] = {
     [NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, ALWAYS, "what the garden is called in calendars" },
     [KEY] = { "key", DB_FIELD_KEY, NONE, NULL, NULL, ALWAYS, "a UUID; `dewbell key` prints a new one" },
@@ -43,6 +49,8 @@ static const struct db_field garden_rows[GARDEN_ROWS] = {
     [ZONE] = { "zone", DB_FIELD_ZONE, NONE, NULL, NULL, ALWAYS, "the time zone, as in Europe/London" },
     [UNITS] = { "units", DB_FIELD_WORD, NONE, unit_words, "a system of units", IF_WANTED, "metric or imperial" },
     [INDOORS] = { "indoors", DB_FIELD_AMOUNT, WARM(0, 40), NULL, NULL, IF_WANTED, "warmth of the bench for trays" },
+    [AIR] = { "air", DB_FIELD_WORD, NONE, air_words, "a kind of air", IF_WANTED, "maritime near a cool coast" },
+    [SOIL] = { "soil", DB_FIELD_WORD, NONE, soil_words, "a kind of soil", IF_WANTED, "what the beds are made of" },
     [INCLUDE] = { "include", DB_FIELD_LIST, NONE, NULL, NULL, IF_WANTED, "more files or folders, between commas" },
     [RULES] = { "rules", DB_FIELD_NAME, NONE, NULL, NULL, IF_WANTED, "a folder with rules of your own" },
     [CROPS] = { "crops", DB_FIELD_NAME, NONE, NULL, NULL, IF_WANTED, "a folder with crops of your own" },
@@ -50,7 +58,7 @@ static const struct db_field garden_rows[GARDEN_ROWS] = {
 
 static const char *const cover_words[] = { "open", "board", "fleece", "frame", "tunnel", "indoors", NULL };
 
-enum { BED_NAME, WHERE, SIZE, COVER, WARMTH, BED_ROWS };
+enum { BED_NAME, WHERE, SIZE, COVER, WARMTH, BED_SOIL, DEPTH, BED_ROWS };
 static const struct db_field bed_rows[BED_ROWS] = {
     [BED_NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it is called, as in the north bed" },
     [WHERE] = { "where", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it reads in \"Sow kale ...\": on the bench" },
@@ -58,6 +66,10 @@ static const struct db_field bed_rows[BED_ROWS] = {
                "width x length, as in 1.2 m x 3 m" },
     [COVER] = { "cover", DB_FIELD_WORD, NONE, cover_words, "a cover", IF_WANTED, "what is over it" },
     [WARMTH] = { "warmth", DB_FIELD_AMOUNT, WARM(0, 40), NULL, NULL, IF_WANTED, "how warm it is, for a bed indoors" },
+    [BED_SOIL] = { "soil", DB_FIELD_WORD, NONE, soil_words, "a kind of soil", IF_WANTED,
+                   "what it is made of, where it differs from the garden's" },
+    [DEPTH] = { "depth", DB_FIELD_AMOUNT, LENGTH("cm", 50, 3000), NULL, NULL, IF_WANTED,
+                "how deep roots can go, for a pot, trough or raised bed" },
 };
 
 static const struct {
@@ -144,6 +156,8 @@ static enum db_status read_site(struct db_load *load, struct db_plan *plan, cons
         .zone = db_kept_text(load, &v[ZONE]),
         .imperial = v[UNITS].good && v[UNITS].word == 1,
         .indoors = or_else(&v[INDOORS], 18),
+        .air = v[AIR].good ? (enum db_air_kind) v[AIR].word : DB_AIR_INLAND,
+        .texture = v[SOIL].good ? (enum db_texture) v[SOIL].word : DB_TEXTURE_LOAM,
         .seed_sun = 0.10,
     };
     plan->own_rules = kept_path(load, plan, &v[RULES], &plan->own_rules_at);
@@ -229,6 +243,12 @@ static enum db_status read_bed(struct db_load *load, const struct db_plan *plan,
     bed.id = db_arena_text(load->arena, section->id, strlen(section->id));
     bed.cover = v[COVER].good ? (enum db_cover) v[COVER].word : DB_COVER_OPEN;
     bed.warmth = bed.cover == DB_COVER_INDOORS ? or_else(&v[WARMTH], plan->site.indoors) : (double) NAN;
+    bed.texture = v[BED_SOIL].good ? (enum db_texture) v[BED_SOIL].word : plan->site.texture;
+    bed.depth = or_else(&v[DEPTH], 0);
+    if (v[BED_SOIL].good && bed.texture == DB_TEXTURE_MIX && !v[DEPTH].given && !section->cut)
+        db_mistakes_advise(load->mistakes, db_span_place(v[BED_SOIL].span), "write depth = how deep it is filled",
+                           "[%s] does not say how deep the mix is: it is watered as if roots could go anywhere",
+                           section->title);
     if (v[SIZE].good) {
         bed.width = v[SIZE].low;
         bed.length = v[SIZE].high;

@@ -216,7 +216,7 @@ static void settle_keys(struct db_rule *rule, const struct db_rules *rules, stru
 {
     const bool every = db_rule_words(rule, DB_KEY_EVERY), spell = db_rule_words(rule, DB_KEY_WHILE);
 
-    rule->shape = every ? DB_SHAPE_EVERY : spell ? DB_SHAPE_WHILE : DB_SHAPE_ONCE;
+    rule->shape = spell ? DB_SHAPE_WHILE : every ? DB_SHAPE_EVERY : DB_SHAPE_ONCE;
     want_key(rule, rules, DB_KEY_JOB, "write what to do, as in job = Thin {crops} in {bed}", mistakes);
     want_key(rule, rules, DB_KEY_KIND, "write one word for it, as in kind = Thin", mistakes);
     want_key(rule, rules, DB_KEY_DURING, "write its window, as in during = up + 10 days .. up + 24 days", mistakes);
@@ -230,9 +230,6 @@ static void settle_keys(struct db_rule *rule, const struct db_rules *rules, stru
             mistake(mistakes, key_words(rule, (enum db_key) key), "write a value, or leave the line out",
                     "nothing is written after it");
     }
-    if (every && spell)
-        mistake(mistakes, key_words(rule, DB_KEY_EVERY), "keep one of the two, or make two rules",
-                "a rule repeats (every) or follows the weather (while), not both");
     for (int key = DB_KEY_BEST; (every || spell) && key <= DB_KEY_HOLD; key++)
         if (db_rule_words(rule, (enum db_key) key) && (key != DB_KEY_BEST || spell))
             idle_key(rule, (enum db_key) key, spell ? "while" : "every", mistakes);

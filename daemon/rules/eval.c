@@ -12,12 +12,21 @@
 #include "base/banned.h"
 
 static const double unknown = (double) NAN;
+enum { RAIN_TO_SPEAK_OF = 5 }; /* mm */
 
 const struct db_bed *db_scope_bed(const struct db_scope *scope, int32_t day)
 {
     const struct db_sowing *sowing = db_garden_sowing(scope->view->garden, scope->sowing);
 
     return db_scope_place(scope, day) ? sowing->into : sowing->bed;
+}
+
+const struct db_wet_day *db_scope_wet(const struct db_scope *scope, int32_t day)
+{
+    const struct db_moisture *m = scope->moisture ? scope->moisture(scope->pump, scope->sowing) : NULL;
+    const int64_t at = m ? (int64_t) day - m->first : -1;
+
+    return at >= 0 && at < (int64_t) m->count ? &m->days[at] : NULL;
 }
 
 static const struct db_sowing *sowing_of(const struct db_scope *scope)
@@ -58,7 +67,9 @@ static double figure(const struct db_scope *scope, enum db_read read, int32_t da
         [DB_READ_SOIL_HIGH] = DB_SKY_SOIL_HIGH,
         [DB_READ_LOW_HERE] = DB_SKY_LOW_HERE,
         [DB_READ_DAY_LENGTH] = DB_SKY_DAY_LENGTH,
+        [DB_READ_ET0] = DB_SKY_REFERENCE,
     };
+    const struct db_wet_day *wet;
     const int place = db_scope_place(scope, day);
 
     switch (read) {
@@ -72,9 +83,33 @@ static double figure(const struct db_scope *scope, enum db_read read, int32_t da
         return sky(scope, place, DB_SKY_LOW_HERE, day + 1);
     case DB_READ_LOW_TONIGHT_THERE:
         return sky(scope, 1, DB_SKY_LOW_HERE, day + 1);
+    case DB_READ_RAIN_TOMORROW:
+        return figure(scope, DB_READ_RAIN_HERE, day + 1);
+    case DB_READ_RAIN_HERE:
+        return sky(scope, place, DB_SKY_RAIN, day) * db_cover_water(db_scope_bed(scope, day)->cover).rain;
+    case DB_READ_DRY:
+        wet = db_scope_wet(scope, day);
+        return wet ? wet->dry : unknown;
+    case DB_READ_DRY_LIMIT:
+        wet = db_scope_wet(scope, day);
+        return wet ? wet->limit : unknown;
+    case DB_READ_WATER:
+        wet = db_scope_wet(scope, day);
+        return wet ? wet->water : unknown;
     default:
         return sky(scope, place, direct[read], day);
     }
+}
+
+/* The next day after it for which rain to speak of is forecast, or was measured, where it reaches the ground. */
+static double next_rain(const struct db_scope *scope, int32_t day)
+{
+    const struct db_date known = scope->view->weather ? db_weather_known(scope->view->weather) : DB_NO_DATE;
+
+    for (int32_t d = day + 1; db_date_known(known) && d <= known.day && d <= day + DB_LIMIT_SPAN; d++)
+        if (figure(scope, DB_READ_RAIN_HERE, d) >= RAIN_TO_SPEAK_OF)
+            return d;
+    return unknown;
 }
 
 static double fact(const struct db_crop_facts *crop, const struct db_node *n)
@@ -145,6 +180,8 @@ static double leaf(const struct db_node *n, const struct db_scope *scope, int32_
         return day;
     case DB_OP_SOLSTICE:
         return date_value(scope->life->solstice);
+    case DB_OP_NEXT_RAIN:
+        return next_rain(scope, day);
     case DB_OP_NOTED:
         return db_date_known(last_note(scope, n));
     case DB_OP_LAST:
@@ -155,6 +192,8 @@ static double leaf(const struct db_node *n, const struct db_scope *scope, int32_
         return fact(sowing_of(scope)->crop, n);
     case DB_OP_OUTDOORS:
         return outdoors(db_scope_bed(scope, day));
+    case DB_OP_CONTAINER:
+        return db_scope_bed(scope, day)->texture == DB_TEXTURE_MIX;
     case DB_OP_MOVES:
         return sowing_of(scope)->into != sowing_of(scope)->bed;
     case DB_OP_ROW:

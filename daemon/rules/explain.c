@@ -210,6 +210,8 @@ static void explain_comparison(struct walk *w, const struct db_node *n)
         return;
     what.origin = origin_over(w, what.read, what.first, what.last);
     db_say_weather(&text, w->scope, &what);
+    if (what.read == DB_READ_DRY && what.over == DB_OP_FIGURE && any_figure(w, other) == DB_READ_DRY_LIMIT)
+        db_say_dry_limit(&text, w->scope, w->day);
     /* A limit on something reckoned from the figure (high - low) would not be the figure's own. */
     if (find_weather(w, other) < 0 && (weather == n->a || weather == n->b))
         db_say_limit(&text, w->scope, op, limit, find_fact(w, other));

@@ -16,6 +16,7 @@ enum db_op {
     DB_OP_TODAY,
     DB_OP_DAY,
     DB_OP_SOLSTICE,
+    DB_OP_NEXT_RAIN,
     DB_OP_NOTED, /* word; index: the stage or DB_STAGE_COUNT */
     DB_OP_LAST,
     DB_OP_FIGURE, /* index: enum db_read */
@@ -23,6 +24,7 @@ enum db_op {
     DB_OP_RAISED,
     DB_OP_COVER,
     DB_OP_OUTDOORS,
+    DB_OP_CONTAINER,
     DB_OP_MOVES,
     DB_OP_ROW,
     DB_OP_PLUGS,
@@ -87,9 +89,15 @@ enum db_read {
     DB_READ_LOW_TONIGHT_HERE,
     DB_READ_LOW_TONIGHT_THERE, /* in the place it is planted into */
     DB_READ_DAY_LENGTH,
-    DB_READ_CHILL /* K d of the day, by the crop's own facts */
+    DB_READ_CHILL, /* K d of the day, by the crop's own facts */
+    DB_READ_ET0,
+    DB_READ_RAIN_HERE,     /* what of it reaches the ground where it stands */
+    DB_READ_RAIN_TOMORROW, /* the same on the next day */
+    DB_READ_DRY,
+    DB_READ_DRY_LIMIT,
+    DB_READ_WATER
 };
-enum { DB_READ_COUNT = DB_READ_CHILL + 1 };
+enum { DB_READ_COUNT = DB_READ_WATER + 1 };
 
 enum db_end { DB_END_MIDDLE, DB_END_LEAST, DB_END_MOST };
 
@@ -209,5 +217,8 @@ static inline int db_scope_place(const struct db_scope *scope, int32_t day)
 }
 
 const struct db_bed *db_scope_bed(const struct db_scope *scope, int32_t day);
+
+/* Water where the sowing stands on that day; NULL: not known. */
+const struct db_wet_day *db_scope_wet(const struct db_scope *scope, int32_t day);
 
 #endif

@@ -61,6 +61,11 @@ bool db_rule_holds(const struct db_rules *rules, size_t index, enum db_clause cl
     return expr->count > 0 && db_expr_value(expr, scope) == 1;
 }
 
+bool db_rule_comes_again(const struct db_rules *rules, size_t index)
+{
+    return rule_at(rules, index)->every.count > 0;
+}
+
 int32_t db_rule_every(const struct db_rules *rules, size_t index, const struct db_scope *scope)
 {
     const struct db_rule *rule = rule_at(rules, index);
@@ -96,7 +101,7 @@ const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_tem
 static bool is_of_days(enum db_op op)
 {
     return (op >= DB_OP_STAGE && op <= DB_OP_FIGURE) || op == DB_OP_COVER || op == DB_OP_OUTDOORS ||
-           op == DB_OP_MONTH || op == DB_OP_OWN || op == DB_OP_WARMED || op >= DB_OP_SPAN;
+           op == DB_OP_CONTAINER || op == DB_OP_MONTH || op == DB_OP_OWN || op == DB_OP_WARMED || op >= DB_OP_SPAN;
 }
 
 bool db_rule_prints_days(const struct db_rules *rules, size_t index)

@@ -26,6 +26,10 @@ void db_say_warmed(struct db_text *to, const struct db_scope *scope, double amou
 void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own own);
 /* "The seed zone may reach 31 °C between 14 and 16 June, worked out from the forecast", without a full stop. */
 void db_say_weather(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what);
+/* "The seedbed has lost 11 mm since it was watered on 3 June", and "; seed is at risk from 9 mm": without a full stop;
+ * nothing where it is not known. */
+void db_say_dry(struct db_text *to, const struct db_scope *scope, int32_t day);
+void db_say_dry_limit(struct db_text *to, const struct db_scope *scope, int32_t day);
 /* "; carrot seed fails above 27 °C": what the figure was compared with. limit: its value; fact: the crop's fact that it
  * was made from, -1: none; op: how they were compared. */
 void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit, int fact);

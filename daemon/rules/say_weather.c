@@ -75,7 +75,16 @@ enum db_origin db_read_origin(const struct db_scope *scope, enum db_read read, i
     case DB_READ_HIGH:
         return db_weather_origin(weather, date, DB_FIGURE_HIGH);
     case DB_READ_RAIN:
+    case DB_READ_RAIN_HERE:
         return db_weather_origin(weather, date, DB_FIGURE_RAIN);
+    case DB_READ_RAIN_TOMORROW:
+        return db_weather_origin(weather, morrow, DB_FIGURE_RAIN);
+    case DB_READ_DRY:
+    case DB_READ_DRY_LIMIT:
+    case DB_READ_WATER:
+        return weaker(
+            db_weather_origin(weather, date, DB_FIGURE_RAIN),
+            weaker(db_weather_origin(weather, date, DB_FIGURE_LOW), db_weather_origin(weather, date, DB_FIGURE_HIGH)));
     case DB_READ_WIND:
         return db_weather_origin(weather, date, DB_FIGURE_WIND);
     case DB_READ_DAY_LENGTH:
@@ -111,6 +120,12 @@ const char *db_say_figure(enum db_read read)
         [DB_READ_LOW_TONIGHT_THERE] = "a night's low",
         [DB_READ_DAY_LENGTH] = "daylight",
         [DB_READ_CHILL] = "cold",
+        [DB_READ_ET0] = "evaporation",
+        [DB_READ_RAIN_HERE] = "rain",
+        [DB_READ_RAIN_TOMORROW] = "rain on the next day",
+        [DB_READ_DRY] = "a loss",
+        [DB_READ_DRY_LIMIT] = "a limit",
+        [DB_READ_WATER] = "a need",
     };
 
     return names[read];
@@ -140,7 +155,7 @@ static void say_cover(struct db_text *to, const struct db_scope *scope, const st
         [DB_COVER_INDOORS] = " indoors",
     };
 
-    if (what->read == DB_READ_LOW_HERE || what->read == DB_READ_LOW_TONIGHT_HERE)
+    if (what->read == DB_READ_LOW_HERE || what->read == DB_READ_LOW_TONIGHT_HERE || what->read == DB_READ_RAIN_HERE)
         db_text_add(to, under[db_scope_bed(scope, what->first)->cover]);
     else if (what->read == DB_READ_LOW_TONIGHT_THERE)
         db_text_add(to, under[db_garden_sowing(scope->view->garden, scope->sowing)->into->cover]);
@@ -158,6 +173,12 @@ static void say_subject(struct db_text *to, const struct db_scope *scope, const 
         [DB_READ_LOW_HERE] = "The low",
         [DB_READ_DAY_LENGTH] = "The day's length",
         [DB_READ_CHILL] = "The cold that counts",
+        [DB_READ_ET0] = "Evaporation from short grass",
+        [DB_READ_RAIN_HERE] = "Rain",
+        [DB_READ_RAIN_TOMORROW] = "Rain on the day after",
+        [DB_READ_DRY] = "What the ground has lost",
+        [DB_READ_DRY_LIMIT] = "What it may lose",
+        [DB_READ_WATER] = "The water that it wants",
     };
     static const char *const bare[DB_READ_COUNT] = {
         [DB_READ_LOW] = "low",
@@ -171,10 +192,17 @@ static void say_subject(struct db_text *to, const struct db_scope *scope, const 
         [DB_READ_LOW_TONIGHT_THERE] = "night",
         [DB_READ_DAY_LENGTH] = "day length",
         [DB_READ_CHILL] = "cold that counts",
+        [DB_READ_ET0] = "evaporation",
+        [DB_READ_RAIN_HERE] = "rain",
+        [DB_READ_RAIN_TOMORROW] = "rain on the next day",
+        [DB_READ_DRY] = "loss of the ground",
+        [DB_READ_DRY_LIMIT] = "loss that it bears",
+        [DB_READ_WATER] = "want of water",
     };
-    const bool strong = what->read == DB_READ_WIND || what->read == DB_READ_RAIN;
+    const bool fallen = what->read == DB_READ_RAIN || what->read == DB_READ_RAIN_HERE || what->read == DB_READ_ET0;
+    const bool strong = what->read == DB_READ_WIND || fallen;
 
-    if (what->over == DB_OP_FIGURE || (what->over == DB_OP_SUM && what->read == DB_READ_RAIN))
+    if (what->over == DB_OP_FIGURE || (what->over == DB_OP_SUM && fallen))
         db_text_add(to, single[what->read]);
     else if (what->over == DB_OP_LEAST)
         db_text_add_format(to, "The %s %s",
@@ -221,8 +249,20 @@ void db_say_weather(struct db_text *to, const struct db_scope *scope, const stru
 {
     const bool adds_up = what->over == DB_OP_SUM;
 
+    if (what->read == DB_READ_RAIN_TOMORROW && what->over == DB_OP_FIGURE) { /* is said of its own day */
+        struct db_weather_read morrow = *what;
+
+        morrow.read = DB_READ_RAIN_HERE;
+        morrow.first = morrow.last = what->first + 1;
+        db_say_weather(to, scope, &morrow);
+        return;
+    }
     if (is_soil(what->read)) {
         say_soil(to, scope, what);
+        return;
+    }
+    if (what->read == DB_READ_DRY && what->over == DB_OP_FIGURE) {
+        db_say_dry(to, scope, what->first);
         return;
     }
     if (is_tonight(what->read) && what->over == DB_OP_FIGURE) {

@@ -14,9 +14,41 @@ enum db_sky_figure {
     DB_SKY_SOIL_LOW,
     DB_SKY_SOIL_HIGH,
     DB_SKY_LOW_HERE,
-    DB_SKY_DAY_LENGTH /* days (kind TIME) */
+    DB_SKY_DAY_LENGTH, /* days (kind TIME) */
+    DB_SKY_REFERENCE   /* mm of reference evapotranspiration */
 };
-enum { DB_SKY_COUNT = DB_SKY_DAY_LENGTH + 1 };
+enum { DB_SKY_COUNT = DB_SKY_REFERENCE + 1 };
+
+/* Where a sowing drinks on a day. */
+enum db_drinks {
+    DB_DRINKS_SEEDBED, /* seed in the topsoil */
+    DB_DRINKS_FRESH,   /* planted a few days ago: the roots are still in the plug */
+    DB_DRINKS_ROOTS    /* from the ground in reach of its roots */
+};
+/* What the ground was last full by. */
+enum db_filled {
+    DB_FILLED_UNKNOWN,
+    DB_FILLED_SOWN,
+    DB_FILLED_PLANTED,
+    DB_FILLED_WATERED, /* as noted */
+    DB_FILLED_ASKED,   /* it was due for days, and is taken as done */
+    DB_FILLED_RAIN
+};
+
+/* Water where a sowing stands, on one day. */
+struct db_wet_day {
+    double dry;   /* mm that the ground is short of at the day's end, before any watering of that day; NaN: not known */
+    double limit; /* mm: from there on it is to be watered */
+    double
+        water; /* litres that make up for it, on the ground that is wetted; NaN: the plan does not say how much that is */
+    int32_t full;                 /* the last day on which nothing was missing, as far as that is known */
+    unsigned char filled, drinks; /* enum db_filled, enum db_drinks */
+};
+struct db_moisture {
+    int32_t first; /* day of element 0 */
+    size_t count;
+    const struct db_wet_day *days;
+};
 
 /* What is worked out for one sowing, apart from its stages: each is the least, likely and most, or the early, likely and
  * late day; NaN: not known. A row of names.c gives it its name and kind, say_own.c its sentence. */
@@ -54,6 +86,9 @@ struct db_scope {
     struct db_warmths *warmths; /* NULL: nothing is kept */
     double own[DB_OWN_COUNT][3];
     const double *sky[2][DB_SKY_COUNT]; /* before and from `moved`; an entry may be NULL: unknown */
+    /* Worked out when a rule first asks for it; it stays until another sowing's is asked for. NULL: nothing is known. */
+    const struct db_moisture *(*moisture)(void *pump, size_t sowing);
+    void *pump;
 };
 
 #endif

@@ -35,6 +35,15 @@ static bool has_ended(const struct db_job *job, struct db_date day)
     return job->last.day < day.day && job->last.day >= day.day - ENDED && job->state == DB_JOB_MISSED;
 }
 
+/* A spell that comes again by itself when it is due leaves nothing behind to be sorry for. */
+static bool is_told(const struct digest *d, const struct db_job *job, pick *wanted)
+{
+    const struct db_rules *rules = db_jobs_view(d->jobs)->rules;
+
+    return wanted(job, d->day) && !(wanted == has_ended && db_rule_shape(rules, job->rule) == DB_SHAPE_WHILE &&
+                                    db_rule_comes_again(rules, job->rule));
+}
+
 /* The jobs between two indices that `wanted` picks. */
 static enum db_status gather(const struct digest *d, size_t from, size_t to, pick *wanted, const struct db_job ***ret,
                              size_t *ret_count)
@@ -42,13 +51,13 @@ static enum db_status gather(const struct digest *d, size_t from, size_t to, pic
     size_t count = 0;
 
     for (size_t i = from; i < to; i++)
-        count += wanted(db_jobs_at(d->jobs, i), d->day);
+        count += is_told(d, db_jobs_at(d->jobs, i), wanted);
     const struct db_job **list = db_arena_get(d->arena, count, sizeof *list);
     if (!list)
         return DB_FULL;
     count = 0;
     for (size_t i = from; i < to; i++)
-        if (wanted(db_jobs_at(d->jobs, i), d->day))
+        if (is_told(d, db_jobs_at(d->jobs, i), wanted))
             list[count++] = db_jobs_at(d->jobs, i);
     *ret = list;
     *ret_count = count;

@@ -40,6 +40,7 @@ enum db_fact {
     DB_FACT_AT_SOWING,   /* text: what to know when it is sown or set */
     DB_FACT_AT_THINNING, /* text: what to know when it is thinned */
     DB_FACT_AT_PLANTING, /* text: what to know when it is planted out */
+    DB_FACT_AT_WATERING, /* text: what to know when it is watered */
     /* yes or no */
     DB_FACT_SOLSTICE,  /* runs to seed when sown before the summer solstice */
     DB_FACT_NETTED,    /* wants a net against pigeons and butterflies from planting */
@@ -73,9 +74,13 @@ enum db_fact {
     DB_FACT_CHILL_TO,
     DB_FACT_CHILL_DOSE,     /* thermal: chilling after which the first run to seed */
     DB_FACT_SEEDS_PER_GRAM, /* number */
-    DB_FACT_FREE_TIME       /* time from coming up (or planting) in which it stands the shade of a crop beside it */
+    DB_FACT_FREE_TIME,      /* time from coming up (or planting) in which it stands the shade of a crop beside it */
+    DB_FACT_KCB_MID,        /* number: what it uses, full grown, of the reference: Kcb of FAO-56 table 17 */
+    DB_FACT_KCB_END,        /* number: the same at the end of its time */
+    DB_FACT_ROOT_DEPTH,     /* length: how deep its roots reach, full grown */
+    DB_FACT_DEPLETION       /* number: part of the water in their reach that it takes without going short */
 };
-enum { DB_FACT_COUNT = DB_FACT_FREE_TIME + 1 };
+enum { DB_FACT_COUNT = DB_FACT_DEPLETION + 1 };
 
 /* How a fact is written: one row a fact, indexed by enum db_fact. */
 struct db_fact_row {

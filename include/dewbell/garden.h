@@ -6,6 +6,7 @@
 #include "dewbell/date.h"
 #include "dewbell/mistake.h"
 #include "dewbell/soil.h"
+#include "dewbell/water.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -19,6 +20,8 @@ struct db_site {
     const char *zone;           /* IANA name, for whoever asks the clock */
     bool imperial;              /* amounts are shown in inches, degF ... */
     double indoors;             /* degC of the bench where trays stand */
+    enum db_air_kind air;       /* how much the air draws from ground and plants */
+    enum db_texture texture;    /* of its beds, unless they say otherwise */
     double seed_sun;            /* K per MJ: reserved for the soil model's setting, 0.10 */
 };
 
@@ -30,6 +33,8 @@ struct db_bed {
     double width, length; /* mm; 0: not given */
     enum db_cover cover;
     double warmth; /* degC, for indoors; NaN: the site's */
+    enum db_texture texture;
+    double depth; /* mm of ground above what no root goes through; 0: not given, roots go as deep as they like */
     struct db_place at;
 };
 

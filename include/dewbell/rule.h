@@ -34,6 +34,8 @@ const char *db_rule_name(const struct db_rules *rules, size_t index);
 /* SIZE_MAX if there is none. */
 size_t db_rules_find(const struct db_rules *rules, const char *name);
 enum db_shape db_rule_shape(const struct db_rules *rules, size_t index);
+/* Whether it has `every`: a repeat, or a spell that a note ends and that begins anew when it is due again. */
+bool db_rule_comes_again(const struct db_rules *rules, size_t index);
 /* The word that marking its job done records; for a rule without `records` its own name. */
 const char *db_rule_records(const struct db_rules *rules, size_t index);
 /* The word of a second note that goes with it (`records = sown, shaded`); NULL: none. */

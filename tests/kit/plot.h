@@ -113,6 +113,15 @@ static inline void crop_amount(struct db_crop_facts *crop, enum db_fact fact, do
     crop->high[fact] = high;
 }
 
+/* Of FAO-56, tables 17 and 22: what it uses full grown and at its end, reach of the roots in mm, part that is easy to take. */
+static inline void crop_water(struct db_crop_facts *crop, double mid, double end, double reach, double part)
+{
+    crop_amount(crop, DB_FACT_KCB_MID, mid, mid);
+    crop_amount(crop, DB_FACT_KCB_END, end, end);
+    crop_amount(crop, DB_FACT_ROOT_DEPTH, reach, 2 * reach);
+    crop_amount(crop, DB_FACT_DEPLETION, part, part);
+}
+
 /* Rows of the emergence table: temperature, days; ends with a temperature above 900. */
 static inline void crop_emergence(struct db_crop_facts *crop, double base, double top, const double (*rows)[2])
 {
@@ -142,6 +151,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
 
     if (strcmp(which, "carrot") == 0) {
         c = crop_new("carrot", "Apiaceae", "cool", "hardy", "sowing");
+        crop_water(&c, .95, .85, 500, .35);
         c.ways = 1u << DB_WAY_DRILL;
         crop_emergence(&c, 0.1, 35, kit_carrot);
         crop_amount(&c, DB_FACT_DEPTH, 10, 13);
@@ -151,6 +161,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
         crop_amount(&c, DB_FACT_HARVEST_TIME, 30, 30);
     } else if (strcmp(which, "lettuce") == 0) {
         c = crop_new("lettuce", "Asteraceae", "cool", "half-hardy", "sowing");
+        crop_water(&c, .90, .90, 300, .30);
         c.ways = 1u << DB_WAY_PLUGS | 1u << DB_WAY_DRILL;
         crop_emergence(&c, -1, 30, kit_lettuce);
         crop_amount(&c, DB_FACT_DEPTH, 5, 10);
@@ -162,6 +173,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
         crop_amount(&c, DB_FACT_HARVEST_TIME, 14, 14);
     } else if (strcmp(which, "kale") == 0) {
         c = crop_new("kale", "Brassicaceae", "cool", "hardy", "sowing");
+        crop_water(&c, .95, .85, 500, .45);
         c.ways = 1u << DB_WAY_POT | 1u << DB_WAY_PLUGS;
         crop_emergence(&c, 4.1, 35, kit_cabbage);
         crop_amount(&c, DB_FACT_DEPTH, 10, 13);
@@ -175,6 +187,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
         crop_amount(&c, DB_FACT_NETTED, 1, 1);
     } else if (strcmp(which, "tomato") == 0) {
         c = crop_new("tomato", "Solanaceae", "warm", "chill-tender", "planting");
+        crop_water(&c, 1.10, .70, 700, .40);
         c.ways = 1u << DB_WAY_POT;
         crop_emergence(&c, 7.5, 35, kit_tomato);
         crop_amount(&c, DB_FACT_DEPTH, 6, 10);
@@ -186,6 +199,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
         crop_amount(&c, DB_FACT_HARVEST_TIME, 56, 84);
     } else if (strcmp(which, "rocket") == 0) {
         c = crop_new("rocket", "Brassicaceae", "cool", "hardy", "sowing");
+        crop_water(&c, .90, .85, 300, .30);
         c.ways = 1u << DB_WAY_DRILL;
         crop_emergence(&c, 4.1, 35, kit_cabbage);
         crop_amount(&c, DB_FACT_DEPTH, 6, 10);
@@ -197,6 +211,7 @@ static inline struct db_crop_facts kit_crop(const char *which)
     } else {
         assert_string_equal(which, "garlic");
         c = crop_new("garlic", "Amaryllidaceae", "cool", "very-hardy", "planting");
+        crop_water(&c, .90, .60, 300, .30);
         c.ways = 1u << DB_WAY_SETS;
         crop_amount(&c, DB_FACT_DEPTH, 25, 50);
         crop_amount(&c, DB_FACT_CROP_TIME, 220, 280);

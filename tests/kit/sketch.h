@@ -27,6 +27,9 @@ static const char *const all_rules =
     "hold = min(low, 3 days ahead) < 3 °C\nrecords = planted\n"
     "[fleece]\njob = Cover {crop}\nfor = outdoors\nduring = up .. cleared\nwhile = low_tonight < 2 °C\n"
     "until = low_tonight > 4 °C\nrecords = covered\n"
+    "[water]\njob = Water {crop}, {water}\nduring = sown + 1 day .. cleared\nwhile = dry >= dry_limit and "
+    "(rain_tomorrow < dry * 0.7 or dry >= dry_limit * 1.25)\nuntil = dry < dry_limit * 0.75\nevery = 1 day\n"
+    "records = watered\nhow = It has lost {dry}. Rain comes on {next_rain}.\n"
     "[pick]\njob = Pick {crop}\nduring = cropping .. cleared\nevery = crop.pick_every\nrecords = picked\n"
     "[lift]\njob = Lift {crop}\nfor = not (crop.pick_every is known)\nduring = cropping .. cleared\nrecords = "
     "cleared\n";
@@ -88,7 +91,8 @@ static inline double real(uint64_t *state, double low, double high)
 
 static inline struct sketch draw(uint64_t *state)
 {
-    static const char *const words[] = { "up", "thinned", "pricked_out", "planted", "covered", "picked", "cropping" };
+    static const char *const words[] = { "up",      "thinned", "pricked_out", "planted",
+                                         "covered", "picked",  "cropping",    "watered" };
     struct sketch s = { .latitude = real(state, 25, 60) * (next(state) % 4 ? 1 : -1),
                         .noisy = true,
                         .sowings = between(state, 6, SOWINGS),

@@ -128,7 +128,7 @@ static void the_examples_load(void **state)
     assert_int_equal(e.count, 9);
     assert_int_equal(estate.outlets.count, 4);
     assert_true(estate.outlets.morning.wanted);
-    assert_int_equal(db_garden_beds(estate.garden), 3);
+    assert_int_equal(db_garden_beds(estate.garden), 4);
     assert_int_equal(db_garden_sowings(estate.garden), 5);
     assert_non_null(db_crops_find(estate.crops, "skirret"));
     assert_string_equal(db_crops_find(estate.crops, "skirret")->source[DB_FACT_SPACING],
