@@ -15,7 +15,7 @@ rm -rf "$folder"
 mkdir -p "$folder"
 cp -r contrib/demo/. "$folder"
 cp tests/data/seattle-weather.csv "$folder/weather.csv"
-sed -e 's/^record_ahead .*/record_ahead = 0 days/' -e 's/^observed .*/observed = weather.csv/' contrib/demo/garden.ini \
+sed -e 's/^record_ahead .*/record_ahead = 0 days/' -e 's/^\(observed\|past_years\) .*/\1 = weather.csv/' contrib/demo/garden.ini \
     >"$folder/garden.ini"
 
 passed=0 failed=0

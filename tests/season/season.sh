@@ -18,7 +18,7 @@ plan() { # YEAR
     mkdir -p "$folder/$1"
     cp -r contrib/demo/. "$folder/$1"
     cp tests/data/seattle-weather.csv "$folder/$1/weather.csv"
-    sed -e 's/^record_ahead .*/record_ahead = 0 days/' -e 's/^observed .*/observed = weather.csv/' \
+    sed -e 's/^record_ahead .*/record_ahead = 0 days/' -e 's/^\(observed\|past_years\) .*/\1 = weather.csv/' \
         contrib/demo/garden.ini >"$folder/$1/garden.ini"
     for file in contrib/demo/sowings/*.ini; do
         awk -v year="$1" '
