@@ -12,7 +12,7 @@
 #include "base/banned.h"
 
 static const double unknown = (double) NAN;
-enum { RAIN_TO_SPEAK_OF = 5 }; /* mm */
+enum { RAIN_TO_SPEAK_OF = 5 /* mm */, RAIN_SOON = 4 /* days */ };
 
 const struct db_bed *db_scope_bed(const struct db_scope *scope, int32_t day)
 {
@@ -101,13 +101,15 @@ static double figure(const struct db_scope *scope, enum db_read read, int32_t da
     }
 }
 
-/* The next day after it for which rain to speak of is forecast, or was measured, where it reaches the ground. */
+/* The next day soon after it for which rain is forecast, or was measured, that makes up for most of what the ground has lost. */
 static double next_rain(const struct db_scope *scope, int32_t day)
 {
     const struct db_date known = scope->view->weather ? db_weather_known(scope->view->weather) : DB_NO_DATE;
+    const struct db_wet_day *wet = db_scope_wet(scope, day);
+    const double enough = wet ? fmax(RAIN_TO_SPEAK_OF, 0.7 * wet->dry) : RAIN_TO_SPEAK_OF; /* fmax: where it is known */
 
-    for (int32_t d = day + 1; db_date_known(known) && d <= known.day && d <= day + DB_LIMIT_SPAN; d++)
-        if (figure(scope, DB_READ_RAIN_HERE, d) >= RAIN_TO_SPEAK_OF)
+    for (int32_t d = day + 1; db_date_known(known) && d <= known.day && d <= day + RAIN_SOON; d++)
+        if (figure(scope, DB_READ_RAIN_HERE, d) >= enough)
             return d;
     return unknown;
 }

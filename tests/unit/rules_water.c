@@ -161,12 +161,17 @@ static void the_next_rain_is_a_forecast_one(void **state)
     is_unknown("next_rain", day);
     rain[day.day + 1 - s->scope.first.day] = 4.9;
     is_unknown("next_rain", day);
-    rain[day.day + 2 - s->scope.first.day] = 5;
+    rain[day.day + 2 - s->scope.first.day] = 10.4; /* of 15 mm that the ground has lost: less than seven tenths */
     rain[day.day + 3 - s->scope.first.day] = 12;
     assert_true(known.day >= day.day + 3);
+    is_on("next_rain", day, day.day + 3);
+    is_on("sum(rain_here, next_rain .. next_rain)", day, 12);
+    is_on("next_rain", small_day(6, 13), day.day);
+    is_unknown("next_rain", small_day(6, 9)); /* more than four days on */
+    s->scope.moisture = NULL;                 /* nothing is known of its ground */
     is_on("next_rain", day, day.day + 2);
-    is_on("next_rain", db_date_add(day, 2), day.day + 3);
-    is_on("sum(rain_here, next_rain .. next_rain)", day, 5);
+    rain[day.day + 1 - s->scope.first.day] = 5;
+    is_on("next_rain", day, day.day + 1);
     for (int i = 0; i < SMALL_DAYS; i++)
         rain[i] = 0;
     if (known.day + 1 - s->scope.first.day < SMALL_DAYS) {
