@@ -227,7 +227,8 @@ static void check_move(const struct db_jobs *jobs, const struct track *t, const 
         return; /* tonight's frost is never held back */
     if (off <= 3 && off > 0 && is_forbidden(jobs, job, t->best))
         return;
-    if (off > 14 && (shift < (off / 20 > 4 ? off / 20 : 4) || (rested < 7 && (job->best.day - today > 3 || rested < 1))))
+    if (off > 14 &&
+        (shift < (off / 20 > 4 ? off / 20 : 4) || (rested < 7 && (job->best.day - today > 3 || rested < 1))))
         wrong(t, job, today, "more than two weeks off: moved by too little or too soon");
     if (off >= 4 && off <= 14 && (shift < 2 || rested < 1))
         wrong(t, job, today, "4 to 14 days off: moved by too little or too soon");
