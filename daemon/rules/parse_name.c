@@ -176,7 +176,8 @@ static bool closed(struct db_parser *p, const struct db_name_row *row, const str
     }
     db_text_add_format(&text, "write it as %s", row->usage);
     if (db_parse_is_sign(p, ',')) {
-        static const char *const many[] = { "", "one value", "one value", "two values", "three values", "two values" };
+        static const char *const many[] = { "",           "one value",   "one value", "two values", "three values",
+                                            "two values", "three values" };
 
         DB_PARSE_MISTAKE(p, p->token.from, 1, instead, "%s wants %s and no more", row->name, many[row->takes]);
         return db_parse_halt(p) >= 0;
