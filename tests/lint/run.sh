@@ -82,6 +82,13 @@ check_length() {
     sources | xargs wc -l | awk '$2 != "total" && $1 > 600 { print $2 ": " $1 " lines; 600 at most" }'
 }
 
+# The top level holds what it should and nothing else; a redirection gone astray shows here.
+check_top() {
+    git ls-files -co --exclude-standard | cut -d/ -f1 | sort -u |
+        grep -vxE 'README\.md|DEVELOPERS\.md|LICENSE|Makefile|daemon|rules|include|tests|contrib|docs|\..*' |
+        sed 's/$/: does not belong in the top folder/'
+}
+
 check_words() {
     git ls-files -co --exclude-standard | awk -v here="$(pwd)" -v home="${HOME:-/root}" -v roots="$(ls /)" -f tests/lint/words.awk
 }
@@ -109,7 +116,7 @@ if grep -q "^make .* failed" "$found"; then
     echo "0 passed, 1 failed, 0 skipped"
     exit 1
 fi
-for check in ${*:-layers imports symbols banned headers format length words shell tidy cppcheck}; do
+for check in ${*:-layers imports symbols banned headers format length top words shell tidy cppcheck}; do
     begun=$(date +%s)
     "check_$check" >"$found" 2>&1
     if [ ! -s "$found" ]; then # a check that has nothing to say passes

@@ -11,6 +11,7 @@
 
 #include <fcntl.h>
 #include <sys/wait.h>
+#include <time.h>
 
 #include "base/banned.h"
 
@@ -155,8 +156,8 @@ static void a_change_while_the_files_are_first_read_is_seen(void **state)
 
             if (read(gate[0], &go, 1) != 1)
                 _exit(1);
-            (void) usleep((useconds_t) turn * 100); /* as long as the reading takes, and longer */
-            _exit(rename(beside, yard->beds) != 0);
+            nanosleep(&(struct timespec){.tv_nsec = turn * 100000L}, NULL); /* as long as the reading takes, and longer */
+            _exit(rename(beside, yard->beds) == 0 ? 0 : 1);
         }
         assert_true(other > 0);
         open_house(yard);
