@@ -12,6 +12,7 @@
 struct db_garden {
     struct db_arena *arena;
     struct db_site site;
+    struct db_week week;
     struct db_shelf beds, sowings;
 };
 
@@ -60,6 +61,16 @@ enum db_status db_garden_add_bed(struct db_garden *garden, const struct db_bed *
 enum db_status db_garden_add_sowing(struct db_garden *garden, const struct db_sowing *sowing)
 {
     return db_shelf_add(&garden->sowings, sowing, sizeof *sowing, NULL);
+}
+
+void db_garden_set_week(struct db_garden *garden, const struct db_week *week)
+{
+    garden->week = *week;
+}
+
+const struct db_week *db_garden_week(const struct db_garden *garden)
+{
+    return &garden->week;
 }
 
 const struct db_site *db_garden_site(const struct db_garden *garden)

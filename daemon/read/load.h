@@ -65,6 +65,10 @@ DB_MUST_USE enum db_status db_plan_sowing(struct db_load *load, const struct db_
 DB_MUST_USE enum db_status db_plan_between(struct db_load *load, const struct db_plan *plan,
                                            const struct db_garden *garden);
 
+/* plan_days.c: the gardener's days, and their rows. */
+const struct db_field *db_days_fields(size_t *ret_count);
+DB_MUST_USE enum db_status db_plan_days(struct db_load *load, const struct db_plan *plan, struct db_garden *garden);
+
 /* weather_files.c: [weather] and [climate], and their rows. */
 const struct db_field *db_weather_fields(size_t *ret_count);
 const struct db_field *db_climate_fields(size_t *ret_count);

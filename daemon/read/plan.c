@@ -76,8 +76,8 @@ static const struct {
     const char *kind, *example; /* NULL: such a section has no name of its own */
 } named_kinds[] = { { "bed", "north" }, { "sowing", "carrot-1" }, { "mail", "me" },
                     { "post", "hall" }, { "command", "aloud" },   { "publish", "cloud" } };
-static const char *const kinds[] = { "garden",  "weather", "climate", "bed",     "sowing",  "forecast",
-                                     "morning", "mail",    "post",    "command", "publish", NULL };
+static const char *const kinds[] = { "garden",  "days", "weather", "climate", "bed",     "sowing", "forecast",
+                                     "morning", "mail", "post",    "command", "publish", NULL };
 #define TELL(load, place, instead, ...) db_mistakes_add((load)->mistakes, place, instead, __VA_ARGS__)
 
 /* A key that was misspelt and indented ends up inside the text above it: no name holds an equals sign in a second line. */
@@ -168,7 +168,8 @@ static enum db_status read_site(struct db_load *load, struct db_plan *plan, cons
 /* Every key that may stand in a plan, so that a line with one is known although it is indented. */
 static const char *const *all_keys(struct db_arena *arena)
 {
-    size_t weather, climate, sowings, count = 0;
+    size_t days, weather, climate, sowings, count = 0;
+    const struct db_field *days_fields = db_days_fields(&days);
     const struct db_field *weather_fields = db_weather_fields(&weather), *climate_fields = db_climate_fields(&climate);
     const struct db_field *sowing_fields = db_sowing_fields(&sowings);
     const struct db_field *outlet_fields;
@@ -176,15 +177,12 @@ static const char *const *all_keys(struct db_arena *arena)
     const struct {
         const struct db_field *rows;
         size_t count;
-    } tables[] = { { garden_rows, GARDEN_ROWS },
-                   { bed_rows, BED_ROWS },
-                   { sowing_fields, sowings },
-                   { weather_fields, weather },
-                   { climate_fields, climate } };
+    } tables[] = { { garden_rows, GARDEN_ROWS }, { bed_rows, BED_ROWS },      { days_fields, days },
+                   { sowing_fields, sowings },   { weather_fields, weather }, { climate_fields, climate } };
     for (size_t i = 0, more; db_outlet_fields(i, &more); i++)
         outlets += more;
     const char **keys =
-        db_arena_get(arena, GARDEN_ROWS + BED_ROWS + sowings + weather + climate + outlets + 1, sizeof *keys);
+        db_arena_get(arena, GARDEN_ROWS + BED_ROWS + days + sowings + weather + climate + outlets + 1, sizeof *keys);
 
     for (size_t t = 0; keys && t < sizeof tables / sizeof tables[0]; t++)
         for (size_t i = 0; i < tables[t].count; i++)
@@ -280,7 +278,8 @@ static bool is_in_place(struct db_load *load, const struct db_ini_section *secti
         const char *near = db_nearest(section->kind, kinds, sizeof kinds / sizeof kinds[0] - 1);
 
         TELL(load, section->at,
-             !near ? "write [garden], [weather], [climate], [bed NAME] or [sowing NAME]; for the service [forecast], "
+             !near ? "write [garden], [days], [weather], [climate], [bed NAME] or [sowing NAME]; for the service "
+                     "[forecast], "
                      "[morning], [mail NAME], [post NAME], [command NAME] or [publish NAME]"
              : section->id ? db_say(load->scratch, "did you mean [%s %s]?", near, section->id)
                            : db_say(load->scratch, "did you mean [%s]?", near),
@@ -327,6 +326,8 @@ enum db_status db_plan_garden(struct db_load *load, const struct db_plan *plan, 
     }
     if (status == DB_OK)
         status = db_plan_between(load, plan, garden);
+    if (status == DB_OK)
+        status = db_plan_days(load, plan, garden);
     if (status == DB_OK)
         *ret = garden;
     return status;

@@ -7,6 +7,7 @@
 #include "dewbell/mistake.h"
 #include "dewbell/soil.h"
 #include "dewbell/water.h"
+#include "dewbell/week.h"
 
 #ifdef __cplusplus
 extern "C" {
@@ -79,6 +80,11 @@ struct db_garden *db_garden_new(struct db_arena *arena, const struct db_site *si
 DB_MUST_USE enum db_status db_garden_add_bed(struct db_garden *garden, const struct db_bed *bed,
                                              const struct db_bed **ret);
 DB_MUST_USE enum db_status db_garden_add_sowing(struct db_garden *garden, const struct db_sowing *sowing);
+
+/* The gardener's days: copied; `away` must outlive the garden. */
+void db_garden_set_week(struct db_garden *garden, const struct db_week *week);
+/* Never NULL; not `given` where the plan does not speak of days. */
+const struct db_week *db_garden_week(const struct db_garden *garden);
 
 const struct db_site *db_garden_site(const struct db_garden *garden);
 size_t db_garden_beds(const struct db_garden *garden);

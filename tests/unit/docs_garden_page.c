@@ -1,4 +1,4 @@
-/* The manual page of the plan names every key of the service, of the weather and of sowings that the readers' tables hold. */
+/* The manual page of the plan names every key of the service, of the weather, of sowings and of the days that the readers' tables hold. */
 #include "read/fields.h"
 #include "read/load.h"
 
@@ -86,10 +86,19 @@ static void keys_of_a_sowing(void **state)
     look_for(fields, count);
 }
 
+static void keys_of_the_days(void **state)
+{
+    size_t count = 0;
+    const struct db_field *fields = db_days_fields(&count);
+
+    (void) state;
+    look_for(fields, count);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(keys_of_the_service), cmocka_unit_test(keys_of_the_weather),
-                                        cmocka_unit_test(keys_of_a_sowing) };
+                                        cmocka_unit_test(keys_of_a_sowing), cmocka_unit_test(keys_of_the_days) };
 
     return cmocka_run_group_tests(tests, read_page, drop_page);
 }

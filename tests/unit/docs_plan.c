@@ -125,7 +125,7 @@ static void the_examples_load(void **state)
     clear(&e);
     assert_int_equal(status, DB_OK);
     assert_null(db_mistakes_at(mistakes, 0)); /* no advice either */
-    assert_int_equal(e.count, 9);
+    assert_int_equal(e.count, 10);
     assert_int_equal(estate.outlets.count, 4);
     assert_true(estate.outlets.morning.wanted);
     assert_int_equal(db_garden_beds(estate.garden), 4);
@@ -134,6 +134,12 @@ static void the_examples_load(void **state)
     assert_string_equal(db_crops_find(estate.crops, "skirret")->source[DB_FACT_SPACING],
                         "Word of the neighbour, who has grown it for twenty years");
     assert_string_equal(db_crops_find(estate.crops, "skirret")->source[DB_FACT_THIN], "a seed packet");
+
+    /* 18 July 2026 is a Saturday. */
+    assert_int_equal(db_date_of(2026, 7, 18, &today), DB_OK);
+    assert_int_equal(db_week_minutes(db_garden_week(estate.garden), today), 0);
+    assert_int_equal(db_week_minutes(db_garden_week(estate.garden), db_date_add(today, 14)), 180);
+    assert_int_equal(db_week_minutes(db_garden_week(estate.garden), db_date_add(today, 15)), 0);
 
     /* The bed that names no name, the value of an own rule, the days of both weather files. */
     assert_string_equal(db_garden_find_bed(estate.garden, "south")->name, "the south bed");
