@@ -179,6 +179,22 @@ const char *db_job_caution(const struct db_jobs *jobs, const struct db_job *job,
     return fill_in(jobs, job, DB_TEMPLATE_CAUTION, into);
 }
 
+static const char *fill_in_if(const struct db_jobs *jobs, const struct db_job *job, enum db_template which,
+                              struct db_arena *into)
+{
+    return db_rule_has_text(jobs->view.rules, job->rule, which) ? fill_in(jobs, job, which, into) : "";
+}
+
+const char *db_job_round(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into)
+{
+    return fill_in_if(jobs, job, DB_TEMPLATE_ROUND, into);
+}
+
+const char *db_job_item(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into)
+{
+    return fill_in_if(jobs, job, DB_TEMPLATE_ITEM, into);
+}
+
 enum db_status db_job_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into,
                           struct db_reason *ret, size_t room, size_t *ret_count)
 {

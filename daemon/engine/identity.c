@@ -165,6 +165,8 @@ void db_job_words(const struct db_jobs *jobs, const struct db_job *job, unsigned
         put_text(&state, db_job_summary(jobs, job, arena));
         put_text(&state, db_job_how(jobs, job, arena));
         put_text(&state, db_job_caution(jobs, job, arena));
+        put_text(&state, db_job_round(jobs, job, arena));
+        put_text(&state, db_job_item(jobs, job, arena));
     }
     (void) db_arena_free(arena);
     finish(&state, ret_hash);

@@ -236,6 +236,12 @@ static void settle_keys(struct db_rule *rule, const struct db_rules *rules, stru
     if (db_rule_words(rule, DB_KEY_UNTIL) && !spell)
         mistake(mistakes, key_words(rule, DB_KEY_UNTIL), "write while for what begins the spell",
                 "until ends a spell, and there is no while to begin one");
+    if (db_rule_words(rule, DB_KEY_ROUND) && !db_rule_words(rule, DB_KEY_ITEM))
+        mistake(mistakes, key_words(rule, DB_KEY_ROUND), "write what of it is this sowing's, as in item = {crops}",
+                "a round needs item beside it");
+    if (db_rule_words(rule, DB_KEY_ITEM) && !db_rule_words(rule, DB_KEY_ROUND))
+        mistake(mistakes, key_words(rule, DB_KEY_ITEM), "write what it is part of, as in round = Water {where}",
+                "item is part of a round, and there is none");
 }
 
 bool db_rule_settle(struct db_rule *rule, struct db_rules *rules, struct db_mistakes *mistakes)
@@ -350,19 +356,20 @@ static bool reads(const struct db_expr *expr, const struct db_node *wanted)
 
 /* A job's line with a hole in it is worse than no job: what may be unknown and stands before the first comma (a clause after
  * it is left out if need be), `for` must ask about. */
-static void check_line(struct compiling *c)
+static void check_line(struct compiling *c, enum db_key key, enum db_template which)
 {
-    const struct db_wording *job = &c->rule->text[DB_TEMPLATE_JOB];
-    const struct db_words *words = written(c, DB_KEY_JOB);
+    const struct db_wording *line = &c->rule->text[which];
+    const struct db_words *words = written(c, key);
 
     if (!words)
         return;
     if (db_text_characters(words->text, words->length) > JOB_MOST)
-        mistake(c->mistakes, words, "put the rest into how", "job is one short line, at most 120 characters");
-    for (size_t i = 0; i < job->count; i++) {
-        const struct db_expr *value = &job->parts[i].value;
+        db_mistakes_add(c->mistakes, db_words_place(words, 0, words->length), "put the rest into how",
+                        "%s is one short line, at most 120 characters", db_key_word(key));
+    for (size_t i = 0; i < line->count; i++) {
+        const struct db_expr *value = &line->parts[i].value;
 
-        if (job->parts[i].text && memchr(job->parts[i].text, ',', job->parts[i].length))
+        if (line->parts[i].text && memchr(line->parts[i].text, ',', line->parts[i].length))
             return;
 
         for (int k = 0; k < value->count; k++) {
@@ -427,8 +434,13 @@ bool db_rule_compile(struct db_rule *rule, struct db_rules *rules, struct db_mis
     compile_text(&c, DB_KEY_JOB, &rule->text[DB_TEMPLATE_JOB]);
     compile_text(&c, DB_KEY_HOW, &rule->text[DB_TEMPLATE_HOW]);
     compile_text(&c, DB_KEY_CAUTION, &rule->text[DB_TEMPLATE_CAUTION]);
-    if (db_mistakes_count(mistakes) == before) /* else it might blame a `for` that could not be read */
-        check_line(&c);
+    compile_text(&c, DB_KEY_ROUND, &rule->text[DB_TEMPLATE_ROUND]);
+    compile_text(&c, DB_KEY_ITEM, &rule->text[DB_TEMPLATE_ITEM]);
+    if (db_mistakes_count(mistakes) == before) { /* else it might blame a `for` that could not be read */
+        check_line(&c, DB_KEY_JOB, DB_TEMPLATE_JOB);
+        check_line(&c, DB_KEY_ROUND, DB_TEMPLATE_ROUND);
+        check_line(&c, DB_KEY_ITEM, DB_TEMPLATE_ITEM);
+    }
     hash(rule);
     return !c.full;
 }

@@ -14,7 +14,7 @@ static const char *const key_words[DB_KEY_COUNT] = {
     [DB_KEY_BEST] = "best",       [DB_KEY_PREFER] = "prefer", [DB_KEY_HOLD] = "hold",       [DB_KEY_WHILE] = "while",
     [DB_KEY_UNTIL] = "until",     [DB_KEY_EVERY] = "every",   [DB_KEY_RECORDS] = "records", [DB_KEY_EFFORT] = "effort",
     [DB_KEY_URGENCY] = "urgency", [DB_KEY_HOW] = "how",       [DB_KEY_CAUTION] = "caution", [DB_KEY_SOURCE] = "source",
-    [DB_KEY_OFF] = "off",
+    [DB_KEY_ROUND] = "round",     [DB_KEY_ITEM] = "item",     [DB_KEY_OFF] = "off",
 };
 
 const char *db_key_word(enum db_key key)

@@ -92,10 +92,16 @@ const unsigned char *db_rule_hash(const struct db_rules *rules, size_t index)
     return rule_at(rules, index)->hash;
 }
 
+bool db_rule_has_text(const struct db_rules *rules, size_t index, enum db_template which)
+{
+    return rule_at(rules, index)->text[which].count > 0;
+}
+
 const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which,
                          const struct db_scope *scope, struct db_arena *into)
 {
-    return db_template_fill(&rule_at(rules, index)->text[which], which != DB_TEMPLATE_JOB, scope, into);
+    return db_template_fill(&rule_at(rules, index)->text[which],
+                            which == DB_TEMPLATE_HOW || which == DB_TEMPLATE_CAUTION, scope, into);
 }
 
 static bool is_of_days(enum db_op op)

@@ -22,7 +22,9 @@ unsigned char db_rule_urgency(const struct db_rules *rules, size_t index);
 const unsigned char *db_rule_hash(const struct db_rules *rules, size_t index);
 
 /* Fills a template in. NULL when `into` is full. */
-enum db_template { DB_TEMPLATE_JOB, DB_TEMPLATE_HOW, DB_TEMPLATE_CAUTION };
+enum db_template { DB_TEMPLATE_JOB, DB_TEMPLATE_HOW, DB_TEMPLATE_CAUTION, DB_TEMPLATE_ROUND, DB_TEMPLATE_ITEM };
+enum { DB_TEMPLATE_COUNT = DB_TEMPLATE_ITEM + 1 };
+bool db_rule_has_text(const struct db_rules *rules, size_t index, enum db_template which);
 const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which,
                          const struct db_scope *scope, struct db_arena *into);
 /* Whether a text of this rule holds a value that the days bring: a date, a figure of the weather, a note. The others print

@@ -22,6 +22,8 @@ enum db_key {
     DB_KEY_URGENCY,
     DB_KEY_HOW,
     DB_KEY_CAUTION,
+    DB_KEY_ROUND,
+    DB_KEY_ITEM,
     DB_KEY_SOURCE,
     DB_KEY_OFF
 };
@@ -45,7 +47,7 @@ struct db_rule {
     const char *records, *also, *theme;                         /* also: NULL: nothing goes with it */
     struct db_expr condition, first, last, best, every, effort; /* count 0: not given */
     struct db_expr clause[DB_CLAUSE_UNTIL + 1];
-    struct db_wording text[DB_TEMPLATE_CAUTION + 1];
+    struct db_wording text[DB_TEMPLATE_COUNT];
     unsigned char hash[16];
 };
 

@@ -130,7 +130,8 @@ static const char *clean_or_null(const struct digest *d, const char *text)
 static enum db_status tell_days(const struct digest *d, const struct db_group *group)
 {
     const struct db_job *job = group->jobs[0];
-    char words[DB_WORDS], line[2 * DB_WORDS];
+    const struct db_date last = db_group_last(group, false);
+    char words[DB_WORDS], late[DB_WORDS], line[4 * DB_WORDS];
     double minutes = 0;
     int used = 0;
 
@@ -140,6 +141,10 @@ static enum db_status tell_days(const struct digest *d, const struct db_group *g
         used = snprintf(line, sizeof line, "Done on %s.", db_words_day(job->done, words));
     else if (job->state == DB_JOB_MISSED)
         used = snprintf(line, sizeof line, "Its days ended on %s.", db_words_day(job->last, words));
+    else if (last.day != db_group_last(group, true).day)
+        used = snprintf(line, sizeof line, "Some of it %s%s, the rest by %s.", last.day == d->day.day ? "" : "by ",
+                        last.day == d->day.day ? "today" : db_words_day(last, words),
+                        db_words_day(db_group_last(group, true), late));
     else if (job->last.day == d->day.day)
         used = snprintf(line, sizeof line,
                         job->first.day == job->last.day ? "Today only." : "Today is the last day for it.");
@@ -151,35 +156,38 @@ static enum db_status tell_days(const struct digest *d, const struct db_group *g
     return add_line(d, "      ", line, 6);
 }
 
-/* The reasons of the first; those of the others of the group where they differ. */
+/* The reasons: once where all have the same, else each with its sowing; of others than a round the first without it. */
 static enum db_status tell_why(const struct digest *d, const struct db_group *group)
 {
-    const char *first = NULL;
-    enum db_status status = DB_OK;
+    const char **why = db_arena_get(d->arena, group->count, sizeof *why);
+    enum db_status status = why ? DB_OK : DB_FULL;
+    bool differ = false;
 
     for (size_t i = 0; status == DB_OK && i < group->count; i++) {
-        const char *why = clean_or_null(d, db_telling_why(d->jobs, group->jobs[i], d->arena));
+        why[i] = clean_or_null(d, db_telling_why(d->jobs, group->jobs[i], d->arena));
+        status = why[i] ? DB_OK : DB_FULL;
+        differ = differ || (why[i] && strcmp(why[i], why[0]) != 0);
+    }
+    for (size_t i = 0; status == DB_OK && i < group->count; i++) {
+        const bool named = i || (group->round && differ);
         char lead[128];
 
-        if (!why)
-            return DB_FULL;
-        if (i == 0)
-            first = why;
-        if (!*why || (i && strcmp(why, first) == 0))
+        if (!*why[i] || (i && !(group->round && differ) && strcmp(why[i], why[0]) == 0))
             continue;
         (void) snprintf(lead, sizeof lead,
-                        i ? "      For %.80s: " : "      Why: ", db_telling_sowing(d->jobs, group->jobs[i])->id);
-        status = add_line(d, lead, why, 8);
+                        named ? "      For %.80s: " : "      Why: ", db_telling_sowing(d->jobs, group->jobs[i])->id);
+        status = add_line(d, lead, why[i], 8);
     }
     return status;
 }
 
 static enum db_status tell_note(const struct digest *d, const struct db_group *group)
 {
-    const char *records = db_rule_records(db_jobs_view(d->jobs)->rules, group->jobs[0]->rule);
+    const struct db_rules *rules = db_jobs_view(d->jobs)->rules;
     enum db_status status = DB_OK;
 
     for (size_t i = 0; status == DB_OK && i < group->count; i++) {
+        const char *records = db_rule_records(rules, group->jobs[i]->rule);
         const char *sowing = db_telling_sowing(d->jobs, group->jobs[i])->id;
 
         if (d->html)
@@ -192,18 +200,38 @@ static enum db_status tell_note(const struct digest *d, const struct db_group *g
     return status;
 }
 
+typedef const char *advise(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+
+/* What is advised, each text once; none that another of the group says, and more. */
+static enum db_status tell_advice(const struct digest *d, const struct db_group *group, const char *lead,
+                                  advise *advice)
+{
+    const char **texts = db_arena_get(d->arena, group->count, sizeof *texts);
+    enum db_status status = texts ? DB_OK : DB_FULL;
+
+    for (size_t i = 0; status == DB_OK && i < group->count; i++) {
+        texts[i] = i && !group->round ? "" : clean_or_null(d, advice(d->jobs, group->jobs[i], d->arena));
+        status = texts[i] ? DB_OK : DB_FULL;
+    }
+    for (size_t i = 0; status == DB_OK && i < group->count; i++) {
+        bool said = !*texts[i];
+
+        for (size_t k = 0; !said && k < group->count; k++)
+            said = k != i && strstr(texts[k], texts[i]) && (k < i || strcmp(texts[k], texts[i]) != 0);
+        if (!said)
+            status = add_line(d, lead, texts[i], 8);
+    }
+    return status;
+}
+
 static enum db_status tell_fully(const struct digest *d, const struct db_group *group)
 {
-    const char *how = clean_or_null(d, db_job_how(d->jobs, group->jobs[0], d->arena));
-    const char *caution = clean_or_null(d, db_job_caution(d->jobs, group->jobs[0], d->arena));
-
-    if (!how || !caution)
-        return DB_FULL;
     enum db_status status = tell_why(d, group);
-    if (status == DB_OK && *how && d->telling == DB_TELLING_ALL)
-        status = add_line(d, "      How: ", how, 8);
-    if (status == DB_OK && *caution)
-        status = add_line(d, "      Take care: ", caution, 8);
+
+    if (status == DB_OK && d->telling == DB_TELLING_ALL)
+        status = tell_advice(d, group, "      How: ", db_job_how);
+    if (status == DB_OK)
+        status = tell_advice(d, group, "      Take care: ", db_job_caution);
     return status == DB_OK ? tell_note(d, group) : status;
 }
 
@@ -211,17 +239,15 @@ static enum db_status tell_fully(const struct digest *d, const struct db_group *
 static enum db_status tell_group(const struct digest *d, const struct db_group *group, const char *mark, size_t indent,
                                  const char *after)
 {
-    const char *summary = db_job_summary(d->jobs, group->jobs[0], d->arena);
-    const char *line = summary ? db_clean_line(summary, d->arena) : NULL,
-               *others = db_group_others(d->jobs, group, d->arena);
+    const char *line = db_group_line(d->jobs, group, d->arena);
 
-    if (!line || !others)
+    if (!line)
         return DB_FULL;
-    size_t size = strlen(line) + strlen(others) + strlen(after) + 8;
+    size_t size = strlen(line) + strlen(after) + 1;
     char *all = db_arena_get(d->arena, size, 1);
     if (!all)
         return DB_FULL;
-    (void) snprintf(all, size, "%s%s%s%s", line, *others ? "; " : "", others, after);
+    (void) snprintf(all, size, "%s%s", line, after);
     if (d->html)
         return add_html(d, group->jobs[0]->state == DB_JOB_DONE ? "<li>Done: <strong>" : "<li><strong>", all,
                         "</strong>\n");

@@ -107,17 +107,17 @@ static char *summary_of(struct db_feed_work *work, const struct db_job *job)
 static enum db_status list_group(struct db_feed_work *work, const struct db_group *group, struct db_bytes *text)
 {
     const struct db_job *job = group->jobs[0];
-    const char *summary = summary_of(work, job), *others = db_group_others(work->jobs, group, work->scratch);
+    const char *line = db_group_line(work->jobs, group, work->scratch);
+    struct db_date last = db_group_last(group, false);
     char day[DB_WORDS];
 
-    if (!summary || !others)
+    if (!line)
         return DB_FULL;
-    enum db_status status = db_bytes_format(text, "\n- %s%s%s%s", job->state == DB_JOB_DONE ? "\xE2\x9C\x93 " : "",
-                                            summary, *others ? "; " : "", others);
+    enum db_status status = db_bytes_format(text, "\n- %s%s", job->state == DB_JOB_DONE ? "\xE2\x9C\x93 " : "", line);
     if (status == DB_OK && job->state == DB_JOB_MISSED)
         status = db_bytes_text(text, " (not done)");
-    else if (status == DB_OK && job->state == DB_JOB_OPEN && job->last.day > job->best.day)
-        status = db_bytes_format(text, " (until %s)", db_words_day(job->last, day));
+    else if (status == DB_OK && job->state == DB_JOB_OPEN && last.day > job->best.day)
+        status = db_bytes_format(text, " (until %s)", db_words_day(last, day));
     return status;
 }
 
@@ -155,7 +155,9 @@ static const char *summarise(struct db_feed_work *work, const struct morning *mo
     else
         status = db_bytes_text(&text, "Last day: ");
     for (size_t i = 0; status == DB_OK && i < count && text.length < 4 * SUMMARY; i++) {
-        const char *line = brief(summary_of(work, groups[i].jobs[0]));
+        char *line = groups[i].round ? (char *) db_clean_line(groups[i].round, work->scratch)
+                                     : summary_of(work, groups[i].jobs[0]);
+        line = brief(line);
         status = line ? db_bytes_format(&text, "%s%.300s", i ? ", " : "", line) : DB_FULL;
     }
     for (size_t i = 0, named = 0; status == DB_OK && !count && i < morning->open_count && text.length < 4 * SUMMARY;

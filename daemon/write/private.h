@@ -47,12 +47,17 @@ struct db_group { /* jobs that read as one */
     const struct db_job *const *jobs;
     size_t count;
     const struct db_bed *bed;
+    const char *round; /* several jobs of one round, whatever their rules and days; else NULL */
 };
-/* Sorts the list by bed, urgency, rule, sowing and cuts it into groups: same bed, rule, state, days, advice. */
+/* Sorts the list by bed, urgency, rule, sowing and cuts it into groups: same bed, rule, state, days, advice; or same bed
+ * and round, open. */
 DB_MUST_USE enum db_status db_groups_make(const struct db_jobs *jobs, const struct db_job **list, size_t count,
                                           struct db_arena *arena, struct db_group **ret, size_t *ret_count);
-/* "the same for lettuce (lettuce-2) and kale (kale-1)": the others of a group; "" if there are none. NULL: arena full. */
-const char *db_group_others(const struct db_jobs *jobs, const struct db_group *group, struct db_arena *arena);
+/* What the group is to do, cleaned: "Thin carrots ...; the same for lettuce (lettuce-2) and kale (kale-1)", or "Water in the
+ * east bed: leeks, 99 litres; onions, 34 litres". NULL: the arena is full. */
+const char *db_group_line(const struct db_jobs *jobs, const struct db_group *group, struct db_arena *arena);
+/* The last day for the first of them (all: for the last of them). */
+struct db_date db_group_last(const struct db_group *group, bool all);
 
 /* ---- uid.c ---- */
 /* UUIDv5 (RFC 9562, section 5.5) of name in the name space. */

@@ -89,6 +89,11 @@ const char *db_job_summary(const struct db_jobs *jobs, const struct db_job *job,
 const char *db_job_how(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
 const char *db_job_caution(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
 
+/* Jobs of one bed whose rounds read the same are done in one go, and may be told in one line: the round, then an item for
+ * each ("Water in the east bed": "leeks, 99 litres"). "" where the rule has no round; NULL when `into` is full. */
+const char *db_job_round(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+const char *db_job_item(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+
 /* Why the job exists and why on that day: lines of English, each with the stage dates or weather figures that decided
  * and where each figure came from. */
 struct db_reason {

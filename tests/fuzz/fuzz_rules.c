@@ -61,7 +61,7 @@ static void run_rule(struct small *s, size_t rule)
     for (int clause = DB_CLAUSE_PREFER; clause <= DB_CLAUSE_UNTIL; clause++)
         if (db_rule_has(s->rules, rule, (enum db_clause) clause))
             (void) db_rule_holds(s->rules, rule, (enum db_clause) clause, &s->scope);
-    for (int which = DB_TEMPLATE_JOB; which <= DB_TEMPLATE_CAUTION; which++)
+    for (int which = DB_TEMPLATE_JOB; which < DB_TEMPLATE_COUNT; which++)
         check_text(db_rule_text(s->rules, rule, (enum db_template) which, &s->scope, s->arena));
     if (!db_rule_window(s->rules, rule, &s->scope, &first, &best, &last))
         return;

@@ -43,6 +43,29 @@ static const char *const more_rules[][3] = {
     { "watch", "every", "1 day" },
     { "watch", "how", "Look." },
     { "watch", "source", "invented for the test" },
+    /* Two rules of one round, with last days of their own, of which one is urgent. */
+    { "drink-deep", "job", "Give the {crops} in {bed} a can each" },
+    { "drink-deep", "kind", "Water" },
+    { "drink-deep", "for", "raised in plugs" },
+    { "drink-deep", "during", "sown + 60 days .. sown + 62 days" },
+    { "drink-deep", "round", "Carry water to {bed}" },
+    { "drink-deep", "item", "{crops}, a can each" },
+    { "drink-deep", "records", "drunk" },
+    { "drink-deep", "effort", "4 min" },
+    { "drink-deep", "how", "Pour at the foot." },
+    { "drink-deep", "caution", "Lift with a straight back." },
+    { "drink-deep", "source", "invented for the test" },
+    { "drink-row", "job", "Wet the row of {crops} in {bed}" },
+    { "drink-row", "kind", "Water" },
+    { "drink-row", "for", "raised in drill" },
+    { "drink-row", "during", "sown + 60 days .. sown + 61 days" },
+    { "drink-row", "urgency", "soon" },
+    { "drink-row", "round", "Carry water to {bed}" },
+    { "drink-row", "item", "the row of {crops}" },
+    { "drink-row", "effort", "3 min" },
+    { "drink-row", "how", "Use the fine rose." },
+    { "drink-row", "caution", "Lift with a straight back. Mind the hose." },
+    { "drink-row", "source", "invented for the test" },
 };
 
 static struct plot make_plot(bool noted)
@@ -141,6 +164,36 @@ static void a_day_reads_in_order(void **state)
     has_in_order(text, parts, ROWS(parts));
     /* What comes daily stands once. */
     assert_null(strstr(strstr(strstr(text, "Watch the"), "south") + 5, "Watch the carrot in north"));
+    free(text);
+    plot_free(&plot);
+}
+
+/* 24 July: the round of a bed is one line with an item for each, the most urgent first; each caution once, and none that
+ * another says; a bed with one of them has its own line. */
+static void a_round_is_told_once(void **state)
+{
+    struct plot plot = make_plot(false);
+    char *text = digest_of(&plot, on(2026, 7, 24), DB_TELLING_ALL);
+    static const char *const parts[] = {
+        "north:\n",
+        "  * Carry water to north: the row of carrot; the row of lettuce (lettuce-1);\n",
+        "    lettuce, a can each (lettuce-2) [drink-row/carrot-1]\n",
+        "Some of it by Sat 25 July, the rest by Sun 26 July. Takes about 10 min\n      in all.\n",
+        "      Why: It was sown on 25 May.\n",
+        "      How: Use the fine rose.\n      How: Pour at the foot.\n",
+        "      Take care: Lift with a straight back. Mind the hose.\n      When it is done: dewbell note carrot-1 "
+        "drink-row\n",
+        "and: dewbell note lettuce-1 drink-row\n",
+        "and: dewbell note lettuce-2 drunk\n",
+        "south:\n  * Wet the row of carrot in south [drink-row/carrot-2]\n",
+    };
+
+    (void) state;
+    has_in_order(text, parts, ROWS(parts));
+    assert_null(strstr(text, "For carrot-2"));
+    free(text);
+    text = digest_of(&plot, on(2026, 7, 25), DB_TELLING_REASONS);
+    assert_non_null(strstr(text, "Some of it today, the rest by Sun 26 July."));
     free(text);
     plot_free(&plot);
 }
@@ -339,6 +392,7 @@ int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_day_reads_in_order),
+        cmocka_unit_test(a_round_is_told_once),
         cmocka_unit_test(a_brief_day_leaves_the_reasons_out),
         cmocka_unit_test(days_without_jobs_say_what_is_next),
         cmocka_unit_test(what_has_ended_is_told_for_three_days),
