@@ -155,6 +155,21 @@ struct db_date db_frost_date(int year, bool south, double day)
                                                      : (struct db_date){ winter + (int32_t) lround(day) - 1 };
 }
 
+struct db_date db_frost_given(int year, bool south, enum db_frost which, struct db_season_day given)
+{
+    const int season = which == DB_FROST_LAST ? year - 1 : year; /* it begins in the midsummer of that year */
+
+    for (int y = season; given.month > 0 && y <= season + 2; y++) {
+        const bool absent = given.month == 2 && given.day == 29 && db_date_days_in_month(y, 2) < 29;
+        struct db_date date = DB_NO_DATE;
+
+        if (db_date_of(y, given.month, absent ? 28 : given.day, &date) == DB_OK &&
+            date.day >= midsummer(season, south) && date.day < midsummer(season + 1, south))
+            return date;
+    }
+    return DB_NO_DATE;
+}
+
 int db_frost_year(struct db_date date, bool south)
 {
     int year, month;

@@ -141,8 +141,10 @@ enum db_status db_clocks_begin(struct db_clocks *clocks, const struct db_view *v
         if (!(clocks->figures[DB_FIGURE_LOW][i] <= clocks->figures[DB_FIGURE_HIGH][i]))
             return DB_RANGE;
 
-    enum db_status status = measure_days(clocks);
+    enum db_status status = db_frost_odds_work(view, &clocks->frost);
 
+    if (status == DB_OK)
+        status = measure_days(clocks);
     if (status == DB_OK)
         status = draw_water(clocks);
     return status != DB_OK ? status : find_solstices(clocks);

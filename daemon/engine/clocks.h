@@ -5,7 +5,7 @@
 #ifndef DB_ENGINE_CLOCKS_H
 #define DB_ENGINE_CLOCKS_H
 
-#include "rules/scope.h"
+#include "engine/frosts.h"
 
 /* Degree-days between one base and one cut-off of growth, as the plants feel the air: days + 1 sums each. */
 struct db_growth {
@@ -81,6 +81,7 @@ struct db_clocks {
     const double *day_length;               /* days */
     const double *slow[2];                  /* db_slow_factor() of each day, outdoors and indoors */
     const double *reference; /* mm of reference evapotranspiration, the garden's air counted; of the first future */
+    struct db_frost_odds frost;
     struct db_air *airs;
     struct db_seedbed *seedbeds;
     struct db_date *solstices; /* of solstice_year and the years after it */

@@ -232,28 +232,40 @@ static void work_rooted(struct work *w)
     heed_note(w, DB_STAGE_ROOTED, rooted->at[LIKELY]);
 }
 
+static bool is_tender(const struct work *w)
+{
+    const char *hardiness = w->crop->text[DB_FACT_HARDINESS];
+
+    return hardiness && (strcmp(hardiness, "chill-tender") == 0 || strcmp(hardiness, "frost-tender") == 0);
+}
+
+/* The day before which tender plants do not go out without a roof, in the season in which they are ready; no date: none. */
+static struct db_date frost_hold(const struct work *w, struct db_date ready)
+{
+    return is_tender(w) && shelter(w->sowing->into->cover) < shelter(DB_COVER_TUNNEL)
+               ? db_frost_odds_date(&w->clocks->frost, DB_FROST_LAST, ready, LATE)
+               : DB_NO_DATE;
+}
+
 /* Hardening off begins half its length before the plug is filled: the plants go on filling it outside, and a ladder
- * without setbacks ends as many days after the plug is filled. Not before the seedlings are up, of course. */
+ * without setbacks ends as many days after the plug is filled. Not before the seedlings are up, of course, and for tender
+ * plants not so early that they would have to wait outside for the last frost. */
 static void work_hardening(struct work *w)
 {
     struct db_ends *hardening = &w->stage[DB_STAGE_HARDENING];
     const int32_t ladder = fact_days(w, DB_FACT_HARDEN_TIME, LIKELY);
 
     if (raised_in_tray(w) && ladder > 0 && shelter(w->sowing->into->cover) < shelter(w->sowing->bed->cover))
-        for (int e = 0; e < ENDS; e++)
-            hardening->at[e] =
-                later(db_date_add(w->stage[DB_STAGE_ROOTED].at[e], -ladder / 2), w->stage[DB_STAGE_UP].at[e]);
+        for (int e = 0; e < ENDS; e++) {
+            const struct db_date rooted = w->stage[DB_STAGE_ROOTED].at[e];
+
+            hardening->at[e] = later(later(db_date_add(rooted, -ladder / 2), w->stage[DB_STAGE_UP].at[e]),
+                                     db_date_add(frost_hold(w, rooted), -ladder));
+        }
     if (!db_date_known(w->stage[DB_STAGE_ROOTED].at[LIKELY]))
         *hardening = unknown;
     if (db_date_known(w->noted[DB_STAGE_HARDENING]))
         *hardening = all_at(w->noted[DB_STAGE_HARDENING]);
-}
-
-static bool is_tender(const struct work *w)
-{
-    const char *hardiness = w->crop->text[DB_FACT_HARDINESS];
-
-    return hardiness && (strcmp(hardiness, "chill-tender") == 0 || strcmp(hardiness, "frost-tender") == 0);
 }
 
 /* The day on which a plug that is filled on `rooted` and put out to harden on `hardening` can be planted. */
@@ -274,7 +286,12 @@ static struct db_date plantable(const struct work *w, struct db_date rooted, str
         ready = later(ready, out);
     }
 
-    size_t index = db_clocks_index(w->clocks, ready);
+    const struct db_date frost = frost_hold(w, ready);
+
+    ready = later(ready, frost);
+    latest = later(latest, frost);
+
+    const size_t index = db_clocks_index(w->clocks, ready);
 
     if (calm && index != SIZE_MAX) {
         if (calm[index] < 0)
@@ -303,6 +320,7 @@ static enum db_status work_planted(struct work *w)
             if (db_date_known(rooted->at[e]) || db_date_known(hardening->at[e]))
                 planted->at[e] = plantable(w, rooted->at[e], hardening->at[e], nights, calm);
     }
+    w->course->life.frost = raised_in_tray(w) ? frost_hold(w, planted->at[LIKELY]) : DB_NO_DATE;
 
     const struct db_date note = w->noted[DB_STAGE_PLANTED];
     struct db_date model = planted->at[LIKELY];

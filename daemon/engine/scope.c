@@ -60,6 +60,24 @@ static void fill_succession(const struct db_jobs *jobs, size_t sowing, double ow
         own[DB_OWN_LAST_SOWING][e] = date_or_none(f->last[e]);
 }
 
+/* A frost year runs from midwinter to midwinter. Its autumn is that of the year in which the plants are set out, or sown where
+ * they stay; its spring that of the year in which they crop, so that what stands the winter has it before it. */
+static void fill_frost(const struct db_jobs *jobs, const struct db_life *life, struct db_scope *scope)
+{
+    const struct db_frost_odds *odds = &jobs->clocks.frost;
+    const struct db_date sown = life->stage[DB_STAGE_SOWN].likely, planted = life->stage[DB_STAGE_PLANTED].likely;
+    const struct db_date crops = life->stage[DB_STAGE_CROPPING].likely;
+    const struct db_date out = db_date_known(planted) ? planted : sown;
+
+    for (int e = 0; e < 3; e++) {
+        scope->own[DB_OWN_LAST_FROST][e] =
+            date_or_none(db_frost_odds_date(odds, DB_FROST_LAST, db_date_known(crops) ? crops : out, e));
+        scope->own[DB_OWN_FIRST_FROST][e] = date_or_none(db_frost_odds_date(odds, DB_FROST_FIRST, out, e));
+    }
+    for (int which = 0; which < 2; which++)
+        scope->frost[which] = odds->source[which];
+}
+
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
 {
     const struct db_clocks *clocks = &jobs->clocks;
@@ -80,6 +98,7 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
         ret_scope->own[DB_OWN_AREA][end] = db_sowing_ground(db_garden_sowing(jobs->view.garden, sowing), end);
     all_at(ret_scope->own[DB_OWN_SOW_DAY], sow_day(jobs, &course->life));
     fill_succession(jobs, sowing, ret_scope->own);
+    fill_frost(jobs, &course->life, ret_scope);
     ret_scope->moisture = db_pump_run;
     ret_scope->pump = jobs->pump;
 }

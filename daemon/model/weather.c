@@ -13,6 +13,9 @@ struct db_weather {
     size_t days, futures;
     double *figures;        /* [future][figure][day] */
     unsigned char *origins; /* [figure][day]; one for all futures: they differ only in climate days */
+    struct db_date past;    /* day of lows[0] */
+    size_t low_count;
+    const double *lows; /* NULL: none */
 };
 
 const char *db_origin_word(enum db_origin origin)
@@ -175,6 +178,20 @@ void db_weather_put_past(struct db_weather *weather, size_t future, struct db_da
             if (figures[f])
                 db_weather_put_future(weather, future, date, f, figures[f][there.day - past.first]);
     }
+}
+
+void db_weather_keep_lows(struct db_weather *weather, struct db_date first, size_t count, const double *low)
+{
+    weather->past = first;
+    weather->low_count = count;
+    weather->lows = low;
+}
+
+const double *db_weather_lows(const struct db_weather *weather, struct db_date *ret_first, size_t *ret_count)
+{
+    *ret_first = weather->past;
+    *ret_count = weather->low_count;
+    return weather->lows;
 }
 
 /* The part of the way from the middle of month `*ret_from` to that of `*ret_to` (0..11) that has passed at noon. */

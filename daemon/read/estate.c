@@ -192,6 +192,8 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
              DB_ORIGIN_FORECAST);
     put_days(weather, &records->forecast, first, last, DB_ORIGIN_FORECAST);
     put_told(weather, estate->told);
+    if (past->count)
+        db_weather_keep_lows(weather, past->first, past->count, past->figures[DB_FIGURE_LOW]);
     for (size_t y = 0; y < years; y++)
         db_weather_put_past(weather, 1 + y, past->first, past->count, past->figures, today, back[y]);
     if (db_weather_fill(weather, normals) != DB_OK)

@@ -59,6 +59,9 @@ void db_field_read(const struct db_field *row, struct db_span span, struct db_re
     case DB_FIELD_DATE:
         ret->good = db_value_date(span, to, &ret->date);
         break;
+    case DB_FIELD_SEASON_DAY:
+        ret->good = db_value_season_day(span, to, &ret->date);
+        break;
     case DB_FIELD_KEY:
         ret->good = read_key(span, to);
         break;
@@ -92,7 +95,7 @@ static size_t refuse_unknown(const struct db_ini_section *section, const struct 
         near = db_say(to.scratch, "did you mean \"%s\"?", meant);
     } else {
         /* A short table fits into the message whole. */
-        const char *all[14] = { 0 };
+        const char *all[16] = { 0 };
 
         for (size_t i = 0; i < count && count < sizeof all / sizeof all[0]; i++)
             all[i] = rows[i].key;

@@ -15,8 +15,9 @@ enum db_field_kind {
     DB_FIELD_RANGE,  /* an amount or A .. B */
     DB_FIELD_SIZE,   /* A x B */
     DB_FIELD_DATE,
-    DB_FIELD_KEY, /* a UUID */
-    DB_FIELD_ZONE /* an IANA time zone that this machine knows */
+    DB_FIELD_SEASON_DAY, /* a day of every year: `date` is in 2000 */
+    DB_FIELD_KEY,        /* a UUID */
+    DB_FIELD_ZONE        /* an IANA time zone that this machine knows */
 };
 
 struct db_field {

@@ -36,7 +36,24 @@ static const char *const soil_words[] = {
     "silty clay", "clay", "potting mix", NULL
 };
 
-enum { NAME, KEY, LATITUDE, LONGITUDE, ALTITUDE, ZONE, UNITS, INDOORS, AIR, SOIL, INCLUDE, RULES, CROPS, GARDEN_ROWS };
+enum {
+    NAME,
+    KEY,
+    LATITUDE,
+    LONGITUDE,
+    ALTITUDE,
+    ZONE,
+    UNITS,
+    INDOORS,
+    AIR,
+    SOIL,
+    LAST_FROST,
+    FIRST_FROST,
+    INCLUDE,
+    RULES,
+    CROPS,
+    GARDEN_ROWS
+};
 static const struct db_field garden_rows[GARDEN_ROWS] = {
     [NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, ALWAYS, "what the garden is called in calendars" },
     [KEY] = { "key", DB_FIELD_KEY, NONE, NULL, NULL, ALWAYS, "a UUID; `dewbell key` prints a new one" },
@@ -51,6 +68,10 @@ static const struct db_field garden_rows[GARDEN_ROWS] = {
     [INDOORS] = { "indoors", DB_FIELD_AMOUNT, WARM(0, 40), NULL, NULL, IF_WANTED, "warmth of the bench for trays" },
     [AIR] = { "air", DB_FIELD_WORD, NONE, air_words, "a kind of air", IF_WANTED, "maritime near a cool coast" },
     [SOIL] = { "soil", DB_FIELD_WORD, NONE, soil_words, "a kind of soil", IF_WANTED, "what the beds are made of" },
+    [LAST_FROST] = { "last_frost", DB_FIELD_SEASON_DAY, NONE, NULL, NULL, IF_WANTED,
+                     "the day by which frosts are over, as in 12 May" },
+    [FIRST_FROST] = { "first_frost", DB_FIELD_SEASON_DAY, NONE, NULL, NULL, IF_WANTED,
+                      "the day from which they come, as in 20 October" },
     [INCLUDE] = { "include", DB_FIELD_LIST, NONE, NULL, NULL, IF_WANTED, "more files or folders, between commas" },
     [RULES] = { "rules", DB_FIELD_NAME, NONE, NULL, NULL, IF_WANTED, "a folder with rules of your own" },
     [CROPS] = { "crops", DB_FIELD_NAME, NONE, NULL, NULL, IF_WANTED, "a folder with crops of your own" },
@@ -134,6 +155,15 @@ static enum db_status read_includes(struct db_load *load, struct db_plan *plan, 
     return DB_OK;
 }
 
+static struct db_season_day season_day(const struct db_value *value)
+{
+    struct db_season_day ret = { 0 };
+
+    if (value->good)
+        db_date_parts(value->date, NULL, &ret.month, &ret.day);
+    return ret;
+}
+
 static enum db_status read_site(struct db_load *load, struct db_plan *plan, const char *file)
 {
     const struct db_ini_section *section = db_ini_find(plan->ini, "garden");
@@ -158,6 +188,7 @@ static enum db_status read_site(struct db_load *load, struct db_plan *plan, cons
         .indoors = or_else(&v[INDOORS], 18),
         .air = v[AIR].good ? (enum db_air_kind) v[AIR].word : DB_AIR_INLAND,
         .texture = v[SOIL].good ? (enum db_texture) v[SOIL].word : DB_TEXTURE_LOAM,
+        .frosts = { [DB_FROST_LAST] = season_day(&v[LAST_FROST]), [DB_FROST_FIRST] = season_day(&v[FIRST_FROST]) },
         .seed_sun = 0.10,
     };
     plan->own_rules = kept_path(load, plan, &v[RULES], &plan->own_rules_at);

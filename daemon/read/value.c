@@ -463,6 +463,33 @@ bool db_value_date(struct db_span span, struct db_reader to, struct db_date *ret
     return true;
 }
 
+bool db_value_season_day(struct db_span span, struct db_reader to, struct db_date *ret)
+{
+    enum { LEAP_YEAR = 2000 };
+    static const char form[] = "write day and month, as in 12 May";
+    const char *whole = db_say(to.scratch, "%.*s %d", SHOW(span), LEAP_YEAR);
+    struct db_date date;
+    int month, day;
+
+    switch (whole ? db_date_read(whole, strlen(whole), ret) : DB_FULL) {
+    case DB_OK:
+        return true;
+    case DB_ABSENT:
+        REFUSE(to, span, "choose another day", "there is no day %.*s", SHOW(span));
+        return false;
+    default:
+        break;
+    }
+    if (db_date_read(db_span_start(span), db_span_length(span), &date) == DB_OK) {
+        db_date_parts(date, NULL, &month, &day);
+        REFUSE(to, span, db_say(to.scratch, "write %d %s", day, db_date_month_name(month, false)),
+               "\"%.*s\" has a year, and this is said of every year", SHOW(span));
+    } else {
+        REFUSE(to, span, form, "\"%.*s\" is not a day of the year", SHOW(span));
+    }
+    return false;
+}
+
 bool db_value_truth(struct db_span span, struct db_reader to, bool *ret)
 {
     if (!db_span_is(span, "yes") && !db_span_is(span, "no")) {

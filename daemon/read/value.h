@@ -48,6 +48,8 @@ bool db_value_range(struct db_span span, const struct db_measure *measure, struc
 bool db_value_size(struct db_span span, const struct db_measure *measure, struct db_reader to, double *ret_width,
                    double *ret_length);
 bool db_value_date(struct db_span span, struct db_reader to, struct db_date *ret);
+/* "12 May", a day of every year: the date is that of the leap year 2000. */
+bool db_value_season_day(struct db_span span, struct db_reader to, struct db_date *ret);
 /* "yes" or "no" */
 bool db_value_truth(struct db_span span, struct db_reader to, bool *ret);
 /* Index of one of the words of a NULL-terminated list. what: "a cover", for the message. */

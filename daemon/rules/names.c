@@ -72,6 +72,8 @@ static const struct db_name_row rows[] = {
     OWN("gap_from", DB_OWN_GAP_FROM, DB_KIND_DATE),
     OWN("gap_to", DB_OWN_GAP_TO, DB_KIND_DATE),
     OWN("sow_by", DB_OWN_SOW_BY, DB_KIND_DATE),
+    OWN("last_frost", DB_OWN_LAST_FROST, DB_KIND_DATE),
+    OWN("first_frost", DB_OWN_FIRST_FROST, DB_KIND_DATE),
     OWN("area", DB_OWN_AREA, DB_KIND_AREA),
     PLAIN("month", DB_OP_MONTH, 0, DB_KIND_NUMBER, true),
     TEXT("crop", DB_OP_CROP),

@@ -22,6 +22,8 @@ void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stag
 void db_say_planned(struct db_text *to, const struct db_scope *scope);
 /* "The warmth of the season, 258 K d above 5 °C since 1 March, was reached on 21 April", without a full stop. */
 void db_say_warmed(struct db_text *to, const struct db_scope *scope, double amount, double base, int month, double day);
+/* "; tender plants wait for the last frost, which is over by then in nine years of ten (30 years on record)" */
+void db_say_frost_hold(struct db_text *to, const struct db_scope *scope);
 /* What was worked out for the sowing, as a sentence of its own; nothing where it is not known or goes without saying. */
 void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own own);
 /* "The seed zone may reach 31 °C between 14 and 16 June, worked out from the forecast", without a full stop. */

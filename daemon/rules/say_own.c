@@ -36,6 +36,53 @@ static void say_last_sowing(struct db_text *to, const struct db_scope *scope)
     db_text_add(to, ", before the days are too short to grow on.");
 }
 
+static void say_record(struct db_text *to, const struct db_frost_source *from)
+{
+    db_text_add_format(to, " (%zu years on record", from->seasons);
+    if (from->none)
+        db_text_add_format(to, ", %zu of them without", from->none);
+    db_text_add(to, ")");
+}
+
+/* With few years early and late are the first and the last of them, with many a tenth of them lies beyond. Years without a
+ * frost count as before a last one, and as after a first one: where an end falls among them it has no date. */
+static void say_frost(struct db_text *to, const struct db_scope *scope, enum db_own own)
+{
+    const bool last = own == DB_OWN_LAST_FROST;
+    const struct db_frost_source *from = &scope->frost[last ? DB_FROST_LAST : DB_FROST_FIRST];
+    const int sure = last ? 2 : 0; /* the end by which it is over, or up to which none comes */
+
+    if (from->planned) {
+        db_text_add(to, last ? "The last frost of spring is over by " : "The first frost of autumn is due from ");
+        say_day(to, scope, own, 1);
+        db_text_add(to, last ? ", as the plan says." : " on, as the plan says.");
+        return;
+    }
+    db_text_add(to, last ? "The last frost of spring is over by " : "The first frost of autumn has come by ");
+    say_day(to, scope, own, 1);
+    db_text_add(to, " in half of the years");
+    if (!isnan(scope->own[own][sure])) {
+        db_text_add(to, last ? ", by " : ", and not before ");
+        say_day(to, scope, own, sure);
+        db_text_add(to, from->seasons < DB_FROST_FEW ? " in all" : " in nine of ten");
+    }
+    say_record(to, from);
+    db_text_add(to, ".");
+}
+
+void db_say_frost_hold(struct db_text *to, const struct db_scope *scope)
+{
+    const struct db_frost_source *from = &scope->frost[DB_FROST_LAST];
+
+    db_text_add(to, "; tender plants wait for the last frost, which is over by then");
+    if (from->planned) {
+        db_text_add(to, ", as the plan says");
+        return;
+    }
+    db_text_add(to, from->seasons < DB_FROST_FEW ? " in all years" : " in nine years of ten");
+    say_record(to, from);
+}
+
 void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own own)
 {
     if (isnan(scope->own[own][1]))
@@ -45,6 +92,10 @@ void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own ow
     case DB_OWN_SOW_DAY: /* today, or said with the stage */
     case DB_OWN_GAP_TO:  /* said with its beginning */
     case DB_OWN_SOW_BY:  /* is the job */
+        break;
+    case DB_OWN_LAST_FROST:
+    case DB_OWN_FIRST_FROST:
+        say_frost(to, scope, own);
         break;
     case DB_OWN_AGAIN:
         db_text_add(to, "The plan wants the next sowing from ");

@@ -191,6 +191,9 @@ void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stag
         db_text_add_format(to, ", worked out from %s", phrases[stage].from);
         say_since(to, scope, stage);
         say_climate(to, scope, stage);
+        if (stage == DB_STAGE_PLANTED && db_date_known(scope->life->frost) &&
+            scope->life->frost.day == turn->likely.day)
+            db_say_frost_hold(to, scope);
     }
     db_text_add(to, ".");
 }

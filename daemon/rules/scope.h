@@ -60,9 +60,17 @@ enum db_own {
     DB_OWN_LAST_SOWING, /* last day on which another is worth sowing: safe, likely, at best */
     DB_OWN_GAP_FROM,    /* nothing to harvest from .. to */
     DB_OWN_GAP_TO,
-    DB_OWN_SOW_BY /* so that another fills the gap */
+    DB_OWN_SOW_BY,     /* so that another fills the gap */
+    DB_OWN_LAST_FROST, /* of its spring, and of its autumn: early, likely and late by the odds */
+    DB_OWN_FIRST_FROST
 };
-enum { DB_OWN_COUNT = DB_OWN_SOW_BY + 1 };
+enum { DB_OWN_COUNT = DB_OWN_FIRST_FROST + 1 };
+
+/* What the days of a frost are known from. */
+struct db_frost_source {
+    bool planned;         /* the gardener wrote the day */
+    size_t seasons, none; /* else: seasons of the record, and those of them without frost */
+};
 
 /* Days by which a warmth was gathered, kept so that each is worked out once a garden. */
 struct db_warmth {
@@ -85,6 +93,7 @@ struct db_scope {
     struct db_date moved;       /* from this day on the sowing stands in its second place */
     struct db_warmths *warmths; /* NULL: nothing is kept */
     double own[DB_OWN_COUNT][3];
+    struct db_frost_source frost[2];    /* by enum db_frost */
     const double *sky[2][DB_SKY_COUNT]; /* before and from `moved`; an entry may be NULL: unknown */
     /* Worked out when a rule first asks for it; it stays until another sowing's is asked for. NULL: nothing is known. */
     const struct db_moisture *(*moisture)(void *pump, size_t sowing);

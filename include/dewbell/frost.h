@@ -52,6 +52,14 @@ double db_frost_chance(const struct db_frosts *frosts, enum db_frost which, doub
 
 /* The date of a day of the frost year that begins in `year` (1 January or 1 July of it), rounded to a whole day. */
 struct db_date db_frost_date(int year, bool south, double day);
+/* A day of every year, 12 May; month 0: not said. */
+struct db_season_day {
+    int month, day;
+};
+/* Its date in the season of that frost year in which this frost is looked for: a first frost given as 5 January is that of the
+ * January after the autumn. 29 February is 28 February where there is none. DB_NO_DATE: not said, or no day of the
+ * calendar. */
+struct db_date db_frost_given(int year, bool south, enum db_frost which, struct db_season_day given);
 /* The frost year in which a date lies: its own year in the north; in the south the one that begins on 1 July. */
 int db_frost_year(struct db_date date, bool south);
 

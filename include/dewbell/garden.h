@@ -4,6 +4,7 @@
 
 #include "dewbell/crop.h"
 #include "dewbell/date.h"
+#include "dewbell/frost.h"
 #include "dewbell/mistake.h"
 #include "dewbell/soil.h"
 #include "dewbell/water.h"
@@ -14,16 +15,17 @@ extern "C" {
 #endif
 
 struct db_site {
-    const char *name;           /* as shown in calendars */
-    const char *key;            /* what UIDs are made from: a UUID the gardener never changes, 36 characters */
-    double latitude, longitude; /* degrees, north and east positive */
-    double altitude;            /* m */
-    const char *zone;           /* IANA name, for whoever asks the clock */
-    bool imperial;              /* amounts are shown in inches, degF ... */
-    double indoors;             /* degC of the bench where trays stand */
-    enum db_air_kind air;       /* how much the air draws from ground and plants */
-    enum db_texture texture;    /* of its beds, unless they say otherwise */
-    double seed_sun;            /* K per MJ: reserved for the soil model's setting, 0.10 */
+    const char *name;               /* as shown in calendars */
+    const char *key;                /* what UIDs are made from: a UUID the gardener never changes, 36 characters */
+    double latitude, longitude;     /* degrees, north and east positive */
+    double altitude;                /* m */
+    const char *zone;               /* IANA name, for whoever asks the clock */
+    bool imperial;                  /* amounts are shown in inches, degF ... */
+    double indoors;                 /* degC of the bench where trays stand */
+    enum db_air_kind air;           /* how much the air draws from ground and plants */
+    enum db_texture texture;        /* of its beds, unless they say otherwise */
+    struct db_season_day frosts[2]; /* by enum db_frost: as the gardener knows them */
+    double seed_sun;                /* K per MJ: reserved for the soil model's setting, 0.10 */
 };
 
 struct db_bed {

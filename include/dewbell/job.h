@@ -36,6 +36,7 @@ struct db_life {
     struct db_turn stage[DB_STAGE_COUNT];
     struct db_date planned;  /* `sow`, after any hold for shortening days; no date if the plan names none */
     struct db_date solstice; /* the summer solstice that decides for a crop held back for shortening days */
+    struct db_date frost;    /* tender plants are not set out before it: frosts are over by then in nine years of ten */
     bool held;               /* sowing is not done yet and was put off to it */
     unsigned char pooled;    /* bits 1 << enum db_stage: estimates made once for each past year of the weather */
 };

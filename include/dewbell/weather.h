@@ -76,6 +76,11 @@ size_t db_weather_past_years(struct db_date first, size_t count, const double *l
 void db_weather_put_past(struct db_weather *weather, size_t future, struct db_date first, size_t count,
                          double *const figures[DB_FIGURE_COUNT], struct db_date today, int back);
 
+/* Keeps the lows of the past (degC, NaN = missing; they must outlive the weather), from which the odds of frost are counted. */
+void db_weather_keep_lows(struct db_weather *weather, struct db_date first, size_t count, const double *low);
+/* NULL: none were given. */
+const double *db_weather_lows(const struct db_weather *weather, struct db_date *ret_first, size_t *ret_count);
+
 /* Fills the days still unknown, in every future, from twelve monthly means by straight lines between mid-months (rain
  * and wind evenly over the month's days), origin climate. Then mends days where low > high by setting both to their
  * mean when the two come from different origins or from the climate. DB_RANGE: a low or high that is not finite, or low > high. */

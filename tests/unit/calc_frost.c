@@ -219,13 +219,33 @@ static void a_season_with_a_gap_is_left_out(void **state)
         DB_RANGE);
 }
 
+static int32_t given(int year, bool south, enum db_frost which, int month, int day)
+{
+    return db_frost_given(year, south, which, (struct db_season_day){ month, day }).day;
+}
+
+/* A day of the calendar belongs to the season in which that frost is looked for; by hand from the split on 24 July. */
+static void a_given_day_is_found_in_its_season(void **state)
+{
+    (void) state;
+    assert_int_equal(given(2015, false, DB_FROST_LAST, 5, 12), on(2015, 5, 12).day);
+    assert_int_equal(given(2015, false, DB_FROST_LAST, 12, 20), on(2014, 12, 20).day);
+    assert_int_equal(given(2015, false, DB_FROST_FIRST, 10, 20), on(2015, 10, 20).day);
+    assert_int_equal(given(2015, false, DB_FROST_FIRST, 1, 5), on(2016, 1, 5).day);
+    assert_int_equal(given(2015, true, DB_FROST_LAST, 10, 12), on(2015, 10, 12).day);
+    assert_int_equal(given(2015, true, DB_FROST_FIRST, 4, 20), on(2016, 4, 20).day);
+    assert_int_equal(given(2015, false, DB_FROST_LAST, 2, 29), on(2015, 2, 28).day);
+    assert_int_equal(given(2016, false, DB_FROST_LAST, 2, 29), on(2016, 2, 29).day);
+    assert_false(db_date_known(db_frost_given(2015, false, DB_FROST_LAST, (struct db_season_day){ 0 })));
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(frosts_of_two_cities_agree),      cmocka_unit_test(a_day_does_not_see_its_own_future),
         cmocka_unit_test(odds_of_thirty_springs),          cmocka_unit_test(years_without_frost_are_counted_apart),
         cmocka_unit_test(a_season_spans_the_winter),       cmocka_unit_test(the_south_is_half_a_year_on),
-        cmocka_unit_test(a_season_with_a_gap_is_left_out),
+        cmocka_unit_test(a_season_with_a_gap_is_left_out), cmocka_unit_test(a_given_day_is_found_in_its_season),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
