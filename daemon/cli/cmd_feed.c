@@ -30,10 +30,9 @@ static int write_feed(struct db_session *s, enum db_feed which, const char *fold
     char *path = db_session_path(folder, file);
     if (!path)
         return trouble(s, "could not name the feed");
-    if (db_feed_store(s->record, s->jobs, which, NULL, 0, db_clock_now(), s->options.all, &feed, &doing) != DB_OK)
+    const struct db_feed_order order = { .feed = which, .now = db_clock_now(), .unlimited = s->options.all };
+    if (db_feed_store_file(s->record, s->jobs, &order, path, &feed, &changed, &doing) != DB_OK)
         status = trouble(s, doing);
-    else if (db_file_swap(path, feed.bytes.data, feed.bytes.length, &changed) != DB_OK)
-        status = trouble(s, path);
     else {
         printf("%s: %zu events, %zu new or changed%s\n", path, feed.fresh_count + feed.copied, feed.changed,
                changed ? "" : "; the file is as it was");

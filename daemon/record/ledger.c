@@ -153,6 +153,23 @@ size_t db_ledger_count(const struct db_ledger *ledger)
     return ledger->count;
 }
 
+enum db_status db_record_has_ledger(struct db_record *record, const char *feed, bool *ret)
+{
+    sqlite3_stmt *query = db_record_query(record, DB_QUERY_HAS_LEDGER);
+    enum db_status status = DB_OK;
+
+    if (!query)
+        return DB_TROUBLE;
+    record->trouble[0] = '\0';
+    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
+    if (sqlite3_step(query) == SQLITE_ROW)
+        *ret = sqlite3_column_int(query, 0) != 0;
+    else
+        status = db_record_blame(record, "the feed ledger was not read");
+    (void) sqlite3_reset(query);
+    return status;
+}
+
 static enum db_status put_row(struct db_record *record, const char *feed, const struct db_ledger_row *row)
 {
     sqlite3_stmt *query = db_record_query(record, DB_QUERY_PUT_LEDGER);

@@ -100,9 +100,24 @@ DB_MUST_USE enum db_status db_record_ledger(struct db_record *record, const char
 struct db_ledger *db_ledger_free(struct db_ledger *ledger);
 const struct db_ledger_row *db_ledger_find(const struct db_ledger *ledger, const unsigned char identity[16]);
 size_t db_ledger_count(const struct db_ledger *ledger);
+/* Whether the feed has any row. */
+DB_MUST_USE enum db_status db_record_has_ledger(struct db_record *record, const char *feed, bool *ret);
 /* Puts changed or new rows back, all in one transaction. */
 DB_MUST_USE enum db_status db_record_put(struct db_record *record, const char *feed, const struct db_ledger_row *rows,
                                          size_t count);
+
+/* ---- editions.c ---- what a feed was last built from, and what came of it. Valid while the feed's ledger is as that build
+ * left it: whoever puts rows puts the new edition with them. ---- */
+struct db_edition {
+    unsigned char gist[16]; /* of what it was built from */
+    unsigned char hash[16]; /* of its bytes */
+    int64_t length, events, left_out;
+    struct db_date day; /* that it was built on */
+};
+/* DB_ABSENT: there is none. */
+DB_MUST_USE enum db_status db_record_edition(struct db_record *record, const char *feed, struct db_edition *ret);
+DB_MUST_USE enum db_status db_record_put_edition(struct db_record *record, const char *feed,
+                                                 const struct db_edition *edition);
 
 /* ---- tokens.c ---- the secret part of a feed's address: whoever has it may read. ---- */
 enum { DB_TOKEN_LENGTH = 24 }; /* base64url (RFC 4648, section 5) of 144 bits from the kernel */

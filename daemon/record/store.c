@@ -15,7 +15,7 @@
 
 enum {
     APPLICATION = 0x44657762, /* "Dewb": tells our file from any other SQLite file */
-    LAYOUT = 2,
+    LAYOUT = 3,
     WAIT_MS = 10000, /* how long to wait for another writer */
     LOOK_MS = 10     /* and how long between two looks, where SQLite does not wait by itself */
 };
@@ -102,7 +102,17 @@ static const char layout_2[] =
     " at INTEGER NOT NULL,"
     " PRIMARY KEY (outlet, feed)) STRICT;";
 
-static const char *const layouts[LAYOUT] = { layout_1, layout_2 };
+/* What each feed was last built from, so that a day without a change reads and builds no event. */
+static const char layout_3[] = "CREATE TABLE edition ("
+                               " feed TEXT PRIMARY KEY,"
+                               " gist BLOB NOT NULL CHECK (length(gist) = 16)," /* of what it was built from */
+                               " hash BLOB NOT NULL CHECK (length(hash) = 16)," /* of its bytes */
+                               " length INTEGER NOT NULL,"
+                               " events INTEGER NOT NULL,"
+                               " left_out INTEGER NOT NULL,"
+                               " day INTEGER NOT NULL) STRICT;"; /* days since 1970 */
+
+static const char *const layouts[LAYOUT] = { layout_1, layout_2, layout_3 };
 
 static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_BEGIN] = "BEGIN IMMEDIATE",
@@ -157,6 +167,10 @@ static const char *const sql[DB_QUERY_COUNT] = {
                             " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (feed, identity) DO UPDATE SET"
                             " meaning = excluded.meaning, sequence = excluded.sequence, created = excluded.created,"
                             " modified = excluded.modified, bytes = excluded.bytes",
+    [DB_QUERY_HAS_LEDGER] = "SELECT EXISTS (SELECT 1 FROM ledger WHERE feed = ?1)",
+    [DB_QUERY_READ_EDITION] = "SELECT gist, hash, length, events, left_out, day FROM edition WHERE feed = ?1",
+    [DB_QUERY_PUT_EDITION] = "INSERT OR REPLACE INTO edition (feed, gist, hash, length, events, left_out, day)"
+                             " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     [DB_QUERY_COUNT_POSITIONS] = "SELECT count(*) FROM position",
     [DB_QUERY_READ_POSITIONS] =
         "SELECT identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone, there"

@@ -85,15 +85,23 @@ static enum db_status put_fresh(struct db_record *record, const char *name, cons
     return status;
 }
 
-/* A feed was built out of the ledger, or not: what is new goes in, the ledger goes back, the feed is handed out or freed. */
-static enum db_status finish(struct db_record *record, const char *name, struct db_ledger *ledger, enum db_status built,
-                             struct db_feed_result *made, struct db_feed_result *ret, const char **ret_doing)
+/* A feed was built out of the ledger, or not: what is new goes in with the edition (NULL: none is kept), the ledger goes
+ * back, the feed is handed out or freed. */
+static enum db_status finish(struct db_record *record, const char *name, struct db_ledger *ledger,
+                             const struct db_edition *edition, enum db_status built, struct db_feed_result *made,
+                             struct db_feed_result *ret, const char **ret_doing)
 {
     enum db_status status = built;
 
-    if (status == DB_OK && made->fresh_count) {
+    if (status == DB_OK && (made->fresh_count || edition)) {
         *ret_doing = "could not write the ledger";
-        status = put_fresh(record, name, made);
+        status = db_record_begin(record);
+        if (status == DB_OK) {
+            status = put_fresh(record, name, made);
+            if (status == DB_OK && edition)
+                status = db_record_put_edition(record, name, edition);
+            status = db_record_end(record, status);
+        }
     }
     (void) db_ledger_free(ledger);
     if (status == DB_OK)
@@ -103,36 +111,102 @@ static enum db_status finish(struct db_record *record, const char *name, struct 
     return status;
 }
 
-enum db_status db_feed_store(struct db_record *record, const struct db_jobs *jobs, enum db_feed feed,
-                             const struct db_notice *notices, size_t notice_count, int64_t now, bool unlimited,
-                             struct db_feed_result *ret, const char **ret_doing)
+/* Which events were left out depends on the day too. */
+static bool is_known(const struct db_edition *last, const unsigned char gist[16], struct db_date today)
 {
-    const char *name = db_feed_name(feed);
+    return memcmp(last->gist, gist, sizeof last->gist) == 0 && (last->left_out == 0 || last->day.day == today.day);
+}
+
+static enum db_status reckon(const struct db_jobs *jobs, const struct db_feed_order *order, unsigned char ret[16])
+{
+    return db_feed_gist(jobs, order->feed, order->notices, order->notice_count, order->unlimited, ret);
+}
+
+/* The edition that was built. gist: NULL where it was not worked out yet. */
+static enum db_status edition_of(const struct db_jobs *jobs, const struct db_feed_order *order,
+                                 const struct db_feed_result *made, const unsigned char *gist, struct db_edition *ret)
+{
+    *ret = (struct db_edition){ .length = (int64_t) made->bytes.length,
+                                .events = (int64_t) (made->fresh_count + made->copied),
+                                .left_out = (int64_t) made->left_out,
+                                .day = db_jobs_view(jobs)->today };
+    db_bytes_hash(made->bytes.data, made->bytes.length, ret->hash);
+    if (!gist && made->left_out)
+        return reckon(jobs, order, ret->gist);
+    memcpy(ret->gist, gist ? gist : made->gist, sizeof ret->gist);
+    return DB_OK;
+}
+
+static enum db_status build_anew(struct db_record *record, const struct db_jobs *jobs,
+                                 const struct db_feed_order *order, const unsigned char *gist,
+                                 struct db_feed_result *ret, const char **ret_doing)
+{
+    const char *name = db_feed_name(order->feed);
     struct db_ledger *ledger = NULL;
     struct db_feed_result made = { 0 };
+    struct db_edition edition;
 
     *ret_doing = "could not read the ledger";
     enum db_status status = db_record_ledger(record, name, &ledger);
     if (status != DB_OK)
         return status;
     *ret_doing = "could not build the feed";
-    status = db_feed_build_noticed(jobs, feed, notices, notice_count, now,
-                                   db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now), unlimited, find_past,
-                                   ledger, &made);
-    return finish(record, name, ledger, status, &made, ret, ret_doing);
+    status = db_feed_build_noticed(jobs, order->feed, order->notices, order->notice_count, order->now,
+                                   db_ledger_count(ledger) ? 0 : db_feed_first_sequence(order->now), order->unlimited,
+                                   find_past, ledger, &made);
+    if (status == DB_OK)
+        status = edition_of(jobs, order, &made, gist, &edition);
+    return finish(record, name, ledger, &edition, status, &made, ret, ret_doing);
 }
 
-/* Whether the feed of that name was ever made. */
-static enum db_status was_made(struct db_record *record, const char *name, bool *ret)
+enum db_status db_feed_store(struct db_record *record, const struct db_jobs *jobs, const struct db_feed_order *order,
+                             struct db_feed_result *ret, const char **ret_doing)
 {
-    struct db_ledger *ledger = NULL;
-    enum db_status status = db_record_ledger(record, name, &ledger);
+    struct db_edition last;
+    unsigned char gist[16];
 
+    *ret_doing = "could not read the ledger";
+    enum db_status status = db_record_edition(record, db_feed_name(order->feed), &last);
+    if (status != DB_OK && status != DB_ABSENT)
+        return status;
+    if (status == DB_ABSENT || !order->shown)
+        return build_anew(record, jobs, order, NULL, ret, ret_doing);
+    *ret_doing = "could not build the feed";
+    status = reckon(jobs, order, gist);
     if (status != DB_OK)
         return status;
-    *ret = db_ledger_count(ledger) > 0;
-    (void) db_ledger_free(ledger);
+    if (!is_known(&last, gist, db_jobs_view(jobs)->today) ||
+        !order->shown(order->context, last.hash, (size_t) last.length))
+        return build_anew(record, jobs, order, gist, ret, ret_doing);
+    *ret = (struct db_feed_result){ .same = true, .copied = (size_t) last.events, .left_out = (size_t) last.left_out };
     return DB_OK;
+}
+
+static bool file_shows(const void *context, const unsigned char hash[16], size_t length)
+{
+    return db_file_holds(context, hash, length);
+}
+
+enum db_status db_feed_store_file(struct db_record *record, const struct db_jobs *jobs,
+                                  const struct db_feed_order *order, const char *path, struct db_feed_result *ret,
+                                  bool *ret_changed, const char **ret_doing)
+{
+    struct db_feed_order shown = *order;
+    struct db_feed_result made = { 0 };
+
+    shown.shown = file_shows;
+    shown.context = path;
+    *ret_changed = false;
+    enum db_status status = db_feed_store(record, jobs, &shown, &made, ret_doing);
+    if (status == DB_OK && !made.same) {
+        *ret_doing = path;
+        status = db_file_swap(path, made.bytes.data, made.bytes.length, ret_changed);
+    }
+    if (status == DB_OK)
+        *ret = made;
+    else
+        db_feed_free(&made);
+    return status;
 }
 
 /* Its ledger is another than that of the jobs: where theirs is empty, they begin with a SEQUENCE that is above any old one. */
@@ -147,7 +221,7 @@ enum db_status db_feed_store_unread(struct db_record *record, const struct db_si
 
     *ret_doing = "could not read the ledger";
     (void) snprintf(name, sizeof name, "%s unread", db_feed_name(feed));
-    enum db_status status = was_made(record, db_feed_name(feed), &had_jobs);
+    enum db_status status = db_record_has_ledger(record, db_feed_name(feed), &had_jobs);
     if (status == DB_OK)
         status = had_jobs ? DB_ABSENT : db_record_ledger(record, name, &ledger);
     if (status != DB_OK)
@@ -155,7 +229,7 @@ enum db_status db_feed_store_unread(struct db_record *record, const struct db_si
     *ret_doing = "could not build the feed";
     status = db_feed_build_unread(site, feed, notice, 1, now, db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now),
                                   find_past, ledger, &made);
-    return finish(record, name, ledger, status, &made, ret, ret_doing);
+    return finish(record, name, ledger, NULL, status, &made, ret, ret_doing);
 }
 
 enum db_status db_feed_remember(struct db_record *record, const struct db_jobs *jobs, const char **ret_doing)

@@ -177,12 +177,26 @@ static void title(const struct db_mistakes *mistakes, struct db_text *text)
     }
 }
 
+/* context: what is served; NULL: nothing yet. */
+static bool is_served(const void *context, const unsigned char hash[16], size_t length)
+{
+    const struct db_ready_bytes *ready = context;
+    unsigned char its[16];
+
+    if (!ready || ready->length != length)
+        return false;
+    db_bytes_hash(ready->data, ready->length, its);
+    return memcmp(its, hash, sizeof its) == 0;
+}
+
 /* The feed is in the record from here on, if it is another than what is served. Takes over its bytes. */
 static enum db_status put_by(struct db_keeper *keeper, enum db_ready_feed feed, struct db_feed_result *built,
                              struct db_made_feeds *made, const char **ret_doing)
 {
     const struct db_ready_bytes *old = keeper->ready[feed];
 
+    if (built->same)
+        return DB_OK;
     if (old && old->length == built->bytes.length && memcmp(old->data, built->bytes.data, old->length) == 0) {
         db_feed_free(built);
         return DB_OK;
@@ -223,9 +237,14 @@ enum db_status db_keeper_make_feeds(struct db_keeper *keeper, const struct db_jo
     }
     enum db_status status = db_feed_remember(keeper->record, jobs, ret_doing);
     for (enum db_ready_feed feed = 0; status == DB_OK && feed < (enum db_ready_feed) DB_READY_COUNT; feed++) {
+        const struct db_feed_order order = { .feed = feeds[feed],
+                                             .notices = mistaken ? &notice : NULL,
+                                             .notice_count = mistaken ? 1 : 0,
+                                             .now = made->now,
+                                             .shown = is_served,
+                                             .context = keeper->ready[feed] };
         struct db_feed_result built;
-        status = db_feed_store(keeper->record, jobs, feeds[feed], mistaken ? &notice : NULL, mistaken ? 1 : 0,
-                               made->now, false, &built, ret_doing);
+        status = db_feed_store(keeper->record, jobs, &order, &built, ret_doing);
         if (status == DB_OK)
             status = put_by(keeper, feed, &built, made, ret_doing);
     }

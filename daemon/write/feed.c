@@ -194,9 +194,14 @@ enum db_status db_feed_take(struct db_feed_work *work, struct db_date day, const
                             const unsigned char meaning[16], db_event_tell *tell, const void *about, bool *ret_fits)
 {
     struct db_event_past past;
-    bool known = work->past(work->context, identity, &past);
 
     *ret_fits = true;
+    db_gist_add(&work->gist, day, identity, meaning); /* of one that does not fit too: such a gist is not handed out */
+    if (work->only_gist) {
+        work->count++;
+        return DB_OK;
+    }
+    bool known = work->past(work->context, identity, &past);
     if (known && memcmp(past.meaning, meaning, 16) == 0 && past.length > uid_at(work) + UID_LENGTH &&
         memcmp(past.bytes, feeds[work->feed].start, uid_at(work)) == 0) {
         *ret_fits = fits(work, past.length);
@@ -325,22 +330,34 @@ static enum db_status assemble(struct db_feed_work *work, struct db_bytes *head)
     return DB_OK;
 }
 
-static enum db_status collect(struct db_feed_work *work, enum db_feed feed, struct db_bytes *head, size_t *ret_left_out)
+enum db_status db_feed_head(const struct db_feed_work *work, struct db_bytes *out)
 {
-    enum db_status status =
-        db_event_head(work->site, feeds[feed].what, feeds[feed].about, feeds[feed].colour, work->scratch, head);
+    return db_event_head(work->site, feeds[work->feed].what, feeds[work->feed].about, feeds[work->feed].colour,
+                         work->scratch, out);
+}
 
-    if (status != DB_OK)
+enum db_status db_feed_take_all(struct db_feed_work *work, size_t *ret_left_out)
+{
+    enum db_status status = db_feed_notices(work);
+
+    if (status != DB_OK || !work->jobs)
         return status;
-    work->bytes = head->length;
-    status = db_feed_notices(work);
-    if (status == DB_OK && !work->jobs)
-        return assemble(work, head);
-    if (status != DB_OK)
-        return status;
-    status = feed == DB_FEED_MORNINGS ? db_feed_mornings(work, ret_left_out) : db_feed_jobs(work, ret_left_out);
+    status = work->feed == DB_FEED_MORNINGS ? db_feed_mornings(work, ret_left_out) : db_feed_jobs(work, ret_left_out);
     if (status == DB_OK && work->count == work->notice_count)
-        status = db_feed_marker(work, feeds[feed].name, db_jobs_from(work->jobs, work->view->today));
+        status = db_feed_marker(work, feeds[work->feed].name, db_jobs_from(work->jobs, work->view->today));
+    return status;
+}
+
+static enum db_status collect(struct db_feed_work *work, struct db_bytes *head, size_t *ret_left_out,
+                              unsigned char ret_gist[16])
+{
+    enum db_status status = db_feed_head(work, head);
+
+    work->bytes = head->length;
+    if (status == DB_OK)
+        status = db_feed_take_all(work, ret_left_out);
+    if (status == DB_OK && work->jobs && *ret_left_out == 0)
+        status = db_gist_finish(work, head->data, head->length, ret_gist);
     return status == DB_OK ? assemble(work, head) : status;
 }
 
@@ -361,7 +378,7 @@ static enum db_status build_all(struct db_feed_work *work, struct db_feed_result
     if (status == DB_OK && !(work->scratch = db_arena_new(SIZE_MAX)))
         status = DB_FULL;
     if (status == DB_OK)
-        status = collect(work, work->feed, &made.bytes, &made.left_out);
+        status = collect(work, &made.bytes, &made.left_out, made.gist);
     if (status == DB_OK) {
         made.fresh = work->fresh;
         made.fresh_count = work->fresh_count;

@@ -11,31 +11,72 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include <xxhash.h>
+
 #include "base/banned.h"
 
-/* Whether the file holds exactly these bytes. Any doubt counts as no. */
-static bool same(const char *path, const char *data, size_t length)
+/* What is done with each part of a file that is read; false: enough is known. */
+typedef bool part_seen(void *context, const char *part, size_t length);
+
+/* Reads a plain file of that length to its end. Any doubt counts as no. */
+static bool read_through(const char *path, size_t length, part_seen *seen, void *context)
 {
     int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
     struct stat about;
     char part[65536];
     size_t at = 0;
-    bool equal;
+    bool fine;
 
     if (fd < 0)
         return false;
-    equal = fstat(fd, &about) == 0 && S_ISREG(about.st_mode) && about.st_size >= 0 && (size_t) about.st_size == length;
-    while (equal && at < length) {
+    fine = fstat(fd, &about) == 0 && S_ISREG(about.st_mode) && about.st_size >= 0 && (size_t) about.st_size == length;
+    while (fine && at < length) {
         ssize_t got = read(fd, part, sizeof part);
 
         if (got < 0 && errno == EINTR)
             continue;
-        equal = got > 0 && (size_t) got <= length - at && memcmp(data + at, part, (size_t) got) == 0;
-        if (equal)
+        fine = got > 0 && (size_t) got <= length - at && seen(context, part, (size_t) got);
+        if (fine)
             at += (size_t) got;
     }
     (void) close(fd);
+    return fine;
+}
+
+static bool compare_part(void *context, const char *part, size_t length)
+{
+    const char **at = context;
+    bool equal = memcmp(*at, part, length) == 0;
+
+    *at += length;
     return equal;
+}
+
+static bool hash_part(void *context, const char *part, size_t length)
+{
+    return XXH3_128bits_update(context, part, length) == XXH_OK;
+}
+
+void db_bytes_hash(const char *data, size_t length, unsigned char ret[16])
+{
+    XXH128_canonical_t canonical;
+
+    XXH128_canonicalFromHash(&canonical, XXH3_128bits(data, length));
+    memcpy(ret, canonical.digest, 16);
+}
+
+bool db_file_holds(const char *path, const unsigned char hash[16], size_t length)
+{
+    XXH3_state_t *state = XXH3_createState();
+    XXH128_canonical_t canonical;
+    bool holds = state && XXH3_128bits_reset(state) == XXH_OK && read_through(path, length, hash_part, state);
+
+    if (holds) {
+        XXH128_canonicalFromHash(&canonical, XXH3_128bits_digest(state));
+        holds = memcmp(canonical.digest, hash, 16) == 0;
+    }
+    (void) XXH3_freeState(state);
+    return holds;
 }
 
 static bool write_all(int fd, const char *data, size_t length)
@@ -116,7 +157,8 @@ enum db_status db_file_swap(const char *path, const char *data, size_t length, b
 {
     static const char tail[] = ".new";
 
-    if (same(path, data, length)) {
+    const char *at = data;
+    if (read_through(path, length, compare_part, &at)) {
         *ret_changed = false;
         return DB_OK;
     }

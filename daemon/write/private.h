@@ -88,6 +88,17 @@ DB_MUST_USE enum db_status db_event_write(const struct db_event *event, struct d
 DB_MUST_USE enum db_status db_event_head(const struct db_site *site, const char *what, const char *about,
                                          const char *colour, struct db_arena *arena, struct db_bytes *out);
 
+/* ---- gist.c ---- */
+struct db_feed_work;
+struct db_gist { /* sums, so that the order in which events come in does not count */
+    uint64_t low, high, events;
+};
+void db_gist_add(struct db_gist *gist, struct db_date day, const unsigned char identity[16],
+                 const unsigned char meaning[16]);
+/* What has gone in, the feed's head and the rest of what counts as 128 bits. DB_FULL: out of memory. */
+DB_MUST_USE enum db_status db_gist_finish(const struct db_feed_work *work, const char *head, size_t length,
+                                          unsigned char ret[16]);
+
 /* ---- feed.c ---- */
 struct db_entry { /* one event of the feed being built */
     int32_t day;
@@ -116,7 +127,13 @@ struct db_feed_work {
     struct db_event_new *fresh;
     size_t fresh_count, fresh_room, changed;
     size_t bytes; /* of the feed so far */
+    struct db_gist gist;
+    bool only_gist; /* events go into it, and none is taken */
 };
+/* The lines above the first event. */
+DB_MUST_USE enum db_status db_feed_head(const struct db_feed_work *work, struct db_bytes *out);
+/* Takes all events of the feed. */
+DB_MUST_USE enum db_status db_feed_take_all(struct db_feed_work *work, size_t *ret_left_out);
 /* Fills in all of the event but its stamps, UID apart from those included. about: handed through. */
 typedef enum db_status db_event_tell(struct db_feed_work *work, const void *about, struct db_event *event);
 /* Takes one event into the feed: copied if its meaning is that of the past, else told and built. *ret_fits is false when it

@@ -47,6 +47,9 @@ struct db_feed_result {
     size_t fresh_count, copied; /* how many were built, how many copied */
     size_t changed;             /* of those built: new to readers or changed; the others came out as they were */
     size_t left_out;            /* events beyond the limits below (0: none) */
+    unsigned char
+        gist[16]; /* as of db_feed_gist(); where events were left out, and of notices alone, there is none: zeros */
+    bool same;    /* never set here; service/feed_store.h: no bytes, for they are there already */
 };
 
 /* Something the gardener must learn that is no job: an all-day event of its own. */
@@ -86,6 +89,12 @@ DB_MUST_USE enum db_status db_feed_build_unread(const struct db_site *site, enum
                                                 const struct db_notice *notices, size_t notice_count, int64_t now,
                                                 int64_t first_sequence, db_past_find *past, void *context,
                                                 struct db_feed_result *ret);
+/* 128 bits over all that a feed is built from: its events' identities, days and meanings, whatever their order, the
+ * calendar's own lines, the garden's key, `unlimited`, the program's version. Where the feed of the same gist was built last,
+ * and the ledger is as that left it, building it again gives the same bytes; save where events were left out, for which
+ * those are depends on the day as well. Costs a small part of building. Errors as of db_feed_build(). */
+DB_MUST_USE enum db_status db_feed_gist(const struct db_jobs *jobs, enum db_feed feed, const struct db_notice *notices,
+                                        size_t notice_count, bool unlimited, unsigned char ret[16]);
 void db_feed_free(struct db_feed_result *result);
 /* A key for a garden that has none yet: the same one for the same text (where its plan lies). */
 enum { DB_KEY_ROOM = 37 };
@@ -123,5 +132,9 @@ DB_MUST_USE enum db_status db_json_jobs(const struct db_jobs *jobs, size_t from,
 /* Writes beside, syncs, renames, syncs the folder: a reader sees the old file or the new one. Does nothing (and sets
  * *ret_changed false) when the file already holds exactly these bytes. On failure errno tells. */
 DB_MUST_USE enum db_status db_file_swap(const char *path, const char *data, size_t length, bool *ret_changed);
+/* By what bytes are known again without being kept: 128 bits (XXH3), no protection against somebody who forges. */
+void db_bytes_hash(const char *data, size_t length, unsigned char ret[16]);
+/* Whether the file is a plain one and holds `length` bytes of that hash. Any doubt counts as no. */
+bool db_file_holds(const char *path, const unsigned char hash[16], size_t length);
 
 #endif

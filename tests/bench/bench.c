@@ -96,15 +96,15 @@ static size_t write_feed(struct held *h, struct db_record *record, const char *p
     const char *doing = NULL;
     bool changed;
 
-    if (db_feed_store(record, h->jobs, DB_FEED_JOBS, NULL, 0, now, true, &feed, &doing) != DB_OK)
+    const struct db_feed_order order = { .feed = DB_FEED_JOBS, .now = now, .unlimited = true };
+    if (db_feed_store_file(record, h->jobs, &order, path, &feed, &changed, &doing) != DB_OK)
         stop(doing);
-    if (db_file_swap(path, feed.bytes.data, feed.bytes.length, &changed) != DB_OK)
-        stop(path);
     if (changed != (feed.changed > 0)) {
         errno = 0;
         stop("a feed changed without a changed event, or the other way round");
     }
-    h->feed = feed;
+    if (feed.bytes.data) /* else it is the one before */
+        h->feed = feed;
     return feed.fresh_count;
 }
 
@@ -169,8 +169,6 @@ static void round_of(struct held *h, const char *folder, const char *rules, stru
 
     let_go(h);
     for (int p = LOAD; p < PHASES; p++) {
-        if (p == REWRITE)
-            db_feed_free(&h->feed);
         size_t calls = bench_allocations();
         double begun = bench_seconds();
         if (p == LOAD)
@@ -275,6 +273,26 @@ static double run_script(const char *folder, const char *rules)
     return seconds;
 }
 
+/* Of some sizes only: no script, no growth, no marks. */
+static int show_some(const char *folder, const char *rules, char **sizes, int count)
+{
+    for (int i = 0; i < count; i++) {
+        struct figures f = { 0 };
+        char *end = NULL, own[2048];
+        const unsigned long size = strtoul(sizes[i], &end, 10);
+
+        if (!size || size > 100000 || *end) {
+            (void) fprintf(stderr, "bench: %s is no number of sowings from 1 to 100000\n", sizes[i]);
+            return 64;
+        }
+        (void) snprintf(own, sizeof own, "%s/%lu", folder, size);
+        measure(own, rules, size, &f);
+        show(&f);
+        (void) fflush(stdout);
+    }
+    return 0;
+}
+
 int main(int argc, char **argv)
 {
     static const size_t all_sizes[SIZES] = { 200, 2000, 20000 };
@@ -282,11 +300,13 @@ int main(int argc, char **argv)
     double n[SIZES], t[SIZES];
     char folder[SIZES][2048];
 
-    if (argc != 3) {
-        (void) fprintf(stderr, "bench FOLDER RULES\n");
+    if (argc < 3) {
+        (void) fprintf(stderr, "bench FOLDER RULES [SIZE...]\n");
         return 64;
     }
     (void) mkdir(argv[1], 0777);
+    if (argc > 3)
+        return show_some(argv[1], argv[2], argv + 3, argc - 3);
     for (size_t i = 0; i < SIZES; i++) {
         (void) snprintf(folder[i], sizeof folder[i], "%s/%zu", argv[1], all_sizes[i]);
         measure(folder[i], argv[2], all_sizes[i], &f[i]);

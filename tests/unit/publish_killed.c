@@ -67,13 +67,13 @@ static void make_plans(void)
 static int publish(const struct db_jobs *what, int64_t now, size_t *ret_fresh, bool *ret_changed)
 {
     struct db_record *record = NULL;
+    const struct db_feed_order order = { .feed = DB_FEED_JOBS, .now = now };
     struct db_feed_result feed = { 0 };
     char trouble[256];
     const char *doing;
 
     if (db_record_open(record_file, &record, trouble) != DB_OK ||
-        db_feed_store(record, what, DB_FEED_JOBS, NULL, 0, now, false, &feed, &doing) != DB_OK ||
-        db_file_swap(feed_file, feed.bytes.data, feed.bytes.length, ret_changed) != DB_OK)
+        db_feed_store_file(record, what, &order, feed_file, &feed, ret_changed, &doing) != DB_OK)
         return __LINE__;
     *ret_fresh = feed.fresh_count;
     db_feed_free(&feed);
