@@ -2,6 +2,7 @@
 #include "base/limits.h"
 #include "base/sort.h"
 #include "engine/jobs.h"
+#include "engine/plot.h"
 #include "engine/water.h"
 #include "rules/run.h"
 
@@ -98,7 +99,8 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     }
     if ((status = db_courses_pool(&jobs->clocks, jobs->courses)) != DB_OK)
         return status;
-    if ((status = db_succession_work(jobs, into, &jobs->following)) != DB_OK)
+    if ((status = db_succession_work(jobs, into, &jobs->following)) != DB_OK ||
+        (status = db_plot_work(jobs, into, &jobs->plot)) != DB_OK)
         return status;
     for (size_t s = 0; s < sowings; s++) /* what stands beside a sowing may count: all courses come first */
         if ((status = db_jobs_gather(jobs, s, &list)) != DB_OK || (status = db_pump_status(jobs->pump)) != DB_OK)

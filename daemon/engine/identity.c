@@ -123,6 +123,8 @@ void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char r
         put_number(&state, bed->warmth);
         put_count(&state, (int64_t) bed->texture);
         put_number(&state, bed->depth);
+        put_number(&state, bed->width);
+        put_number(&state, bed->length);
     }
     put_count(&state, s->planned.day);
     put_count(&state, s->sown.day);

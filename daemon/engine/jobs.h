@@ -21,6 +21,8 @@ struct db_rule_use {
 /* One a rule; NULL when the arena is full. */
 struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *arena);
 
+struct db_plot;
+
 struct db_jobs {
     struct db_view view;
     struct db_clocks clocks;
@@ -30,8 +32,9 @@ struct db_jobs {
     unsigned char (*words)[16];           /* of each sowing: db_sowing_words */
     unsigned char (*inputs)[16];          /* of each sowing: db_sowing_inputs */
     const struct db_following *following; /* one a sowing; NULL: no plan asks */
-    const struct db_rule_use *uses;       /* one a rule */
-    const uint32_t *ranks;                /* place of each sowing in the order of ids */
+    const struct db_plot *plot;
+    const struct db_rule_use *uses; /* one a rule */
+    const uint32_t *ranks;          /* place of each sowing in the order of ids */
     struct db_job *jobs;
     size_t count;
 };

@@ -1,6 +1,7 @@
 /* What the rules see of one sowing on one day. */
 #define DB_PURE
 #include "engine/jobs.h"
+#include "engine/plot.h"
 #include "engine/water.h"
 
 #include <math.h>
@@ -78,6 +79,56 @@ static void fill_frost(const struct db_jobs *jobs, const struct db_life *life, s
         scope->frost[which] = odds->source[which];
 }
 
+static double truth_or_none(enum db_fit fit)
+{
+    return fit == DB_FIT_UNKNOWN ? (double) NAN : fit == DB_FIT_YES;
+}
+
+static void fill_room(const struct db_jobs *jobs, const struct db_room *room, struct db_scope *scope)
+{
+    all_at(scope->own[DB_OWN_FITS], truth_or_none(room->fit));
+    all_at(scope->own[DB_OWN_ELSEWHERE_FROM], date_or_none(room->elsewhere_from));
+    for (int e = 0; e < 3; e++) {
+        scope->own[DB_OWN_ROOM][e] = room->left[e];
+        scope->own[DB_OWN_PLANTS_FIT][e] = room->plants[e];
+        scope->own[DB_OWN_READY][e] = date_or_none(room->ready[e]);
+    }
+    if (room->elsewhere)
+        scope->own_word[DB_OWN_WORD_ELSEWHERE] = room->elsewhere->where;
+    if (room->family == SIZE_MAX)
+        return;
+    scope->own_word[DB_OWN_WORD_FAMILY] = db_garden_sowing(jobs->view.garden, room->family)->crop->text[DB_FACT_PLURAL];
+    all_at(scope->own[DB_OWN_FAMILY_GONE], date_or_none(room->family_gone));
+    all_at(scope->own[DB_OWN_FAMILY_GAP], room->seasons * 365.25);
+}
+
+static void fill_host(const struct db_jobs *jobs, size_t host, struct db_scope *scope)
+{
+    const struct db_stay *stay = db_plot_stay(jobs->plot, host);
+
+    for (int e = 0; e < 3; e++)
+        scope->own[DB_OWN_HOST_GONE][e] = date_or_none(stay->to[e]);
+    all_at(scope->own[DB_OWN_HOST_STANDS], jobs->courses[host].life.stage[DB_STAGE_CLEARED].how != DB_NOTED);
+    scope->own_word[DB_OWN_WORD_HOST] = db_garden_sowing(jobs->view.garden, host)->crop->text[DB_FACT_PLURAL];
+}
+
+static void fill_plot(const struct db_jobs *jobs, size_t sowing, struct db_scope *scope)
+{
+    const struct db_sowing *it = db_garden_sowing(jobs->view.garden, sowing);
+    const struct db_stay *stay = jobs->plot ? db_plot_stay(jobs->plot, sowing) : NULL;
+
+    for (int i = DB_OWN_FITS; i <= DB_OWN_FAMILY_GAP; i++)
+        all_at(scope->own[i], (double) NAN);
+    all_at(scope->own[DB_OWN_SEEDS], db_sowing_seeds(it));
+    all_at(scope->own[DB_OWN_SEED_WEIGHT], db_sowing_seed_weight(it));
+    all_at(scope->own[DB_OWN_MIX], db_sowing_mix(it));
+    if (!stay)
+        return;
+    fill_room(jobs, db_plot_room(jobs->plot, sowing), scope);
+    if (stay->host != SIZE_MAX)
+        fill_host(jobs, stay->host, scope);
+}
+
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
 {
     const struct db_clocks *clocks = &jobs->clocks;
@@ -99,6 +150,7 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
     all_at(ret_scope->own[DB_OWN_SOW_DAY], sow_day(jobs, &course->life));
     fill_succession(jobs, sowing, ret_scope->own);
     fill_frost(jobs, &course->life, ret_scope);
+    fill_plot(jobs, sowing, ret_scope);
     ret_scope->moisture = db_pump_run;
     ret_scope->pump = jobs->pump;
 }

@@ -377,7 +377,7 @@ static void check_line(struct compiling *c, enum db_key key, enum db_template wh
             char instead[120];
             struct db_text text = db_text_in(instead, sizeof instead);
             const bool optional = n->op == DB_OP_ROW || n->op == DB_OP_PLUGS || n->op == DB_OP_PLANTS ||
-                                  n->op == DB_OP_OWN ||
+                                  n->op == DB_OP_OWN || n->op == DB_OP_OWN_WORD ||
                                   (n->op == DB_OP_FACT && n->index != DB_FACT_FROST_LIMIT && n->kind != DB_KIND_TRUTH &&
                                    !db_fact_row((enum db_fact) n->index)->needed);
 

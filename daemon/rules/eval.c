@@ -225,6 +225,8 @@ const char *db_node_word(const struct db_node *nodes, int index, const struct db
         return db_way_word(sowing->way);
     case DB_OP_COVER:
         return db_cover_word(db_scope_bed(scope, day)->cover);
+    case DB_OP_OWN_WORD:
+        return scope->own_word[n->index];
     case DB_OP_CROP:
         return sowing->crop->text[DB_FACT_NAME];
     case DB_OP_CROPS:

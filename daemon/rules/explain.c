@@ -334,6 +334,9 @@ static void walk_value(struct walk *w, int index)
     case DB_OP_OWN:
         w->own |= UINT64_C(1) << n->index;
         return;
+    case DB_OP_OWN_WORD:
+        w->own |= UINT64_C(1) << db_say_own_word((enum db_own_word) n->index);
+        return;
     case DB_OP_LAST:
         explain_note(w, n);
         return;
@@ -375,6 +378,14 @@ static void walk_truth(struct walk *w, int index)
         return;
     case DB_OP_FACT:
         explain_fact(w, n);
+        return;
+    case DB_OP_OWN:
+        walk_value(w, index);
+        return;
+    case DB_OP_NOT:
+    case DB_OP_KNOWN:
+        if (node(w, n->a)->op == DB_OP_OWN || node(w, n->a)->op == DB_OP_OWN_WORD)
+            walk_value(w, n->a);
         return;
     default:
         if (n->op < DB_OP_BELOW || n->op > DB_OP_UNEQUAL)

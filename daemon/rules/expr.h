@@ -30,8 +30,9 @@ enum db_op {
     DB_OP_PLUGS,
     DB_OP_PLANTS,
     DB_OP_MONTH,
-    DB_OP_OWN,  /* index: enum db_own; end */
-    DB_OP_CROP, /* in templates only, as far as DB_OP_SOWING */
+    DB_OP_OWN,      /* index: enum db_own; end */
+    DB_OP_OWN_WORD, /* index: enum db_own_word */
+    DB_OP_CROP,     /* in templates only, as far as DB_OP_SOWING */
     DB_OP_CROPS,
     DB_OP_VARIETY,
     DB_OP_BED,

@@ -14,6 +14,7 @@
 #define STAGE(name, stage) PLAIN(name, DB_OP_STAGE, stage, DB_KIND_DATE, false)
 #define FIGURE(name, read, kind) PLAIN(name, DB_OP_FIGURE, read, kind, true)
 #define OWN(name, own, kind) PLAIN(name, DB_OP_OWN, own, kind, false)
+#define OWN_WORD(name, own) PLAIN(name, DB_OP_OWN_WORD, own, DB_KIND_WORD, false)
 #define TEXT(name, op)                                                                                                 \
     {                                                                                                                  \
         name, op, 0, DB_KIND_WORD, DB_TAKES_NONE, false, true, NULL                                                    \
@@ -75,6 +76,21 @@ static const struct db_name_row rows[] = {
     OWN("last_frost", DB_OWN_LAST_FROST, DB_KIND_DATE),
     OWN("first_frost", DB_OWN_FIRST_FROST, DB_KIND_DATE),
     OWN("area", DB_OWN_AREA, DB_KIND_AREA),
+    OWN("fits", DB_OWN_FITS, DB_KIND_TRUTH),
+    OWN("room", DB_OWN_ROOM, DB_KIND_AREA),
+    OWN("ready", DB_OWN_READY, DB_KIND_DATE),
+    OWN_WORD("elsewhere", DB_OWN_WORD_ELSEWHERE),
+    OWN("elsewhere_from", DB_OWN_ELSEWHERE_FROM, DB_KIND_DATE),
+    OWN("plants_fit", DB_OWN_PLANTS_FIT, DB_KIND_NUMBER),
+    OWN_WORD("host", DB_OWN_WORD_HOST),
+    OWN("host_gone", DB_OWN_HOST_GONE, DB_KIND_DATE),
+    OWN("host_stands", DB_OWN_HOST_STANDS, DB_KIND_TRUTH),
+    OWN_WORD("family_crop", DB_OWN_WORD_FAMILY),
+    OWN("family_gone", DB_OWN_FAMILY_GONE, DB_KIND_DATE),
+    OWN("family_gap", DB_OWN_FAMILY_GAP, DB_KIND_TIME),
+    OWN("seeds", DB_OWN_SEEDS, DB_KIND_NUMBER),
+    OWN("seed_weight", DB_OWN_SEED_WEIGHT, DB_KIND_WEIGHT),
+    OWN("mix", DB_OWN_MIX, DB_KIND_VOLUME),
     PLAIN("month", DB_OP_MONTH, 0, DB_KIND_NUMBER, true),
     TEXT("crop", DB_OP_CROP),
     TEXT("crops", DB_OP_CROPS),

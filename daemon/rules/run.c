@@ -104,10 +104,19 @@ const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_tem
                             which == DB_TEMPLATE_HOW || which == DB_TEMPLATE_CAUTION, scope, into);
 }
 
-static bool is_of_days(enum db_op op)
+/* Of a sowing and its crop alone, whatever the day. */
+static bool is_plain_own(int own)
 {
+    return own == DB_OWN_AREA || own == DB_OWN_SEEDS || own == DB_OWN_SEED_WEIGHT || own == DB_OWN_MIX;
+}
+
+static bool is_of_days(const struct db_node *n)
+{
+    const enum db_op op = (enum db_op) n->op;
+
     return (op >= DB_OP_STAGE && op <= DB_OP_FIGURE) || op == DB_OP_COVER || op == DB_OP_OUTDOORS ||
-           op == DB_OP_CONTAINER || op == DB_OP_MONTH || op == DB_OP_OWN || op == DB_OP_WARMED || op >= DB_OP_SPAN;
+           op == DB_OP_CONTAINER || op == DB_OP_MONTH || (op == DB_OP_OWN && !is_plain_own(n->index)) ||
+           op == DB_OP_OWN_WORD || op == DB_OP_WARMED || op >= DB_OP_SPAN;
 }
 
 bool db_rule_prints_days(const struct db_rules *rules, size_t index)
@@ -117,7 +126,7 @@ bool db_rule_prints_days(const struct db_rules *rules, size_t index)
     for (size_t t = 0; t < sizeof rule->text / sizeof rule->text[0]; t++)
         for (size_t p = 0; p < rule->text[t].count; p++)
             for (int n = 0; n < rule->text[t].parts[p].value.count; n++)
-                if (is_of_days((enum db_op) rule->text[t].parts[p].value.nodes[n].op))
+                if (is_of_days(&rule->text[t].parts[p].value.nodes[n]))
                     return true;
     return false;
 }

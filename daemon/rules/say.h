@@ -26,6 +26,10 @@ void db_say_warmed(struct db_text *to, const struct db_scope *scope, double amou
 void db_say_frost_hold(struct db_text *to, const struct db_scope *scope);
 /* What was worked out for the sowing, as a sentence of its own; nothing where it is not known or goes without saying. */
 void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own own);
+/* Of those, what is worked out of the beds. */
+void db_say_plot(struct db_text *to, const struct db_scope *scope, enum db_own own);
+/* The figure whose sentence holds the word. */
+enum db_own db_say_own_word(enum db_own_word word);
 /* "The seed zone may reach 31 °C between 14 and 16 June, worked out from the forecast", without a full stop. */
 void db_say_weather(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what);
 /* "The seedbed has lost 11 mm since it was watered on 3 June", and "; seed is at risk from 9 mm": without a full stop;

@@ -115,5 +115,8 @@ void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own ow
         say_day(to, scope, DB_OWN_GAP_TO, 1);
         db_text_add(to, ".");
         break;
+    default:
+        db_say_plot(to, scope, own);
+        break;
     }
 }

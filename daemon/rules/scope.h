@@ -62,15 +62,35 @@ enum db_own {
     DB_OWN_GAP_TO,
     DB_OWN_SOW_BY,     /* so that another fills the gap */
     DB_OWN_LAST_FROST, /* of its spring, and of its autumn: early, likely and late by the odds */
-    DB_OWN_FIRST_FROST
+    DB_OWN_FIRST_FROST,
+    DB_OWN_FITS,  /* 1: there is room for it in its bed on the day it needs its ground */
+    DB_OWN_ROOM,  /* m2 that are left for it there on that day */
+    DB_OWN_READY, /* the day from which it fits */
+    DB_OWN_ELSEWHERE_FROM,
+    DB_OWN_PLANTS_FIT,  /* plants that `room` holds */
+    DB_OWN_HOST_GONE,   /* when that one is gone between whose rows it stands */
+    DB_OWN_HOST_STANDS, /* 1: no note says that it is gone */
+    DB_OWN_FAMILY_GONE, /* when the last of its family was gone from its bed, in a season before */
+    DB_OWN_FAMILY_GAP,  /* days: a year for each season since */
+    DB_OWN_SEEDS,       /* seeds to have ready */
+    DB_OWN_SEED_WEIGHT, /* g */
+    DB_OWN_MIX          /* litres for its tray */
 };
-enum { DB_OWN_COUNT = DB_OWN_FIRST_FROST + 1 };
+enum { DB_OWN_COUNT = DB_OWN_MIX + 1 };
 
 /* What the days of a frost are known from. */
 struct db_frost_source {
     bool planned;         /* the gardener wrote the day */
     size_t seasons, none; /* else: seasons of the record, and those of them without frost */
 };
+
+/* The same in words; NULL: not known. */
+enum db_own_word {
+    DB_OWN_WORD_HOST,      /* the crop between whose rows it stands, plural */
+    DB_OWN_WORD_ELSEWHERE, /* another bed with room, as it follows a verb: "in the north bed" */
+    DB_OWN_WORD_FAMILY     /* the last crop of its family in its bed, plural */
+};
+enum { DB_OWN_WORD_COUNT = DB_OWN_WORD_FAMILY + 1 };
 
 /* Days by which a warmth was gathered, kept so that each is worked out once a garden. */
 struct db_warmth {
@@ -93,7 +113,8 @@ struct db_scope {
     struct db_date moved;       /* from this day on the sowing stands in its second place */
     struct db_warmths *warmths; /* NULL: nothing is kept */
     double own[DB_OWN_COUNT][3];
-    struct db_frost_source frost[2];    /* by enum db_frost */
+    struct db_frost_source frost[2]; /* by enum db_frost */
+    const char *own_word[DB_OWN_WORD_COUNT];
     const double *sky[2][DB_SKY_COUNT]; /* before and from `moved`; an entry may be NULL: unknown */
     /* Worked out when a rule first asks for it; it stays until another sowing's is asked for. NULL: nothing is known. */
     const struct db_moisture *(*moisture)(void *pump, size_t sowing);

@@ -70,6 +70,14 @@ double db_sowing_stands(const struct db_sowing *sowing);
 /* Ground that it takes where it grows (m2): `area` if the plan says so, else its rows, or its plants, at the crop's distances;
  * end as above. NaN: not known. */
 double db_sowing_ground(const struct db_sowing *sowing, int end);
+/* Seeds, or cloves and sets, to have ready, rounded up to two figures: twice the seedlings that are wanted where 60 of a
+ * hundred seeds come up and the row is thinned; one in ten over where each is set at its distance; three to a station; what the
+ * crop takes to a cell; two for each plant in a pot. Common practice, no source. NaN: the plan or the crop does not say. */
+double db_sowing_seeds(const struct db_sowing *sowing);
+/* The same in g. */
+double db_sowing_seed_weight(const struct db_sowing *sowing);
+/* Litres of mix for its cells; NaN: the plan does not say how much one holds. */
+double db_sowing_mix(const struct db_sowing *sowing);
 /* A bed is too full when what stands there needs so many times its ground at the closest distances: plants are squeezed a
  * little at the edges. Common practice, no source. */
 #define DB_BED_CROWDED 1.05
