@@ -13,7 +13,10 @@ enum {
     LINKS = 4,    /* tasks of one chain */
     MANY = 2000,  /* tasks beyond which fewer ways are tried for each ... */
     ENOUGH = 5,   /* ... and a change must lower the total by more than this */
-    STARTS = 4
+    STARTS = 4,
+    SHAKEN = 3,      /* tasks that a shake moves at random */
+    SHAKES = 1200,   /* over the number of tasks: how often ... */
+    SHAKES_MOST = 40 /* ... and at most */
 };
 
 /* -- chains -------------------------------------------------------------------------------------------------------- */
@@ -349,6 +352,72 @@ static bool is_first_time(const struct db_search *s)
     return standing * 2 < movable;
 }
 
+/* Down to where no change is left that lowers the total. Returns the sweeps that it took. */
+static unsigned settle(struct db_search *s)
+{
+    unsigned sweeps = 0;
+
+    for (bool lower = true; lower && sweeps < SWEEPS; sweeps++) {
+        lower = sweep(s, true);
+        while (lower && sweeps < SWEEPS && sweep(s, false))
+            sweeps++;
+    }
+    return sweeps;
+}
+
+static uint64_t draw(uint64_t *state) /* splitmix64, after Steele, Lea and Flood 2014 */
+{
+    uint64_t z = *state += UINT64_C(0x9e3779b97f4a7c15);
+
+    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
+    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
+    return z ^ z >> 31;
+}
+
+/* Begins with the choices in `best`. */
+static void set_back(struct db_search *s, const uint32_t *best)
+{
+    memset(s->load, 0, s->p->days * sizeof *s->load);
+    memset(s->in_pair, 0, s->pairs * sizeof *s->in_pair);
+    for (uint32_t i = 0; i < s->p->count; i++) {
+        s->at[i] = best[i];
+        s->load[db_search_day(s, i)] += s->tasks[i].minutes;
+        s->in_pair[s->pair[best[i]]]++;
+    }
+}
+
+/* Few tasks can sit where no single change helps, far from the least: a task that others hang on, a full day and a dear one
+ * between. A shake sends some elsewhere and settles again; what is no better is dropped. Where tasks stand, it has to be
+ * better by more than a twentieth of all, or they would hop for a trifle. Always the same shakes, until none of them helps,
+ * so that the same tasks come out the same and then stay. */
+static void shake(struct db_search *s, bool first_time, uint32_t *best, int64_t *least, unsigned *ret_sweeps)
+{
+    const size_t count = s->p->count, many = count ? SHAKES / count : 0;
+    const size_t turns = many < SHAKES_MOST ? many : SHAKES_MOST;
+    uint64_t state = count;
+
+    for (size_t turn = 0, round = 0; turn < turns && round < SWEEPS; turn++, round++) {
+        set_back(s, best);
+        for (int i = 0; i < SHAKEN; i++) {
+            const uint32_t task = (uint32_t) (draw(&state) % count);
+            const struct db_task *t = &s->tasks[task];
+
+            (void) db_search_shift(s, task, t->first_choice + (uint32_t) (draw(&state) % t->choice_count));
+            db_search_keep(s);
+        }
+        const unsigned sweeps = settle(s);
+        const int64_t cost = db_search_total(s);
+
+        *ret_sweeps = sweeps > *ret_sweeps ? sweeps : *ret_sweeps;
+        if (cost < *least - (first_time ? 0 : *least / 20)) {
+            *least = cost;
+            memcpy(best, s->at, count * sizeof *best);
+            turn = SIZE_MAX; /* from the first shake again */
+            state = count;
+        }
+    }
+}
+
 enum db_status db_placing_solve(const struct db_placing *placing, struct db_arena *scratch,
                                 struct db_placing_work *ret_work)
 {
@@ -359,20 +428,15 @@ enum db_status db_placing_solve(const struct db_placing *placing, struct db_aren
     if (db_search_begin(&s, placing, scratch) != DB_OK)
         return DB_FULL;
     s.enough = placing->count > MANY ? ENOUGH : 0;
-    const int starts = placing->count <= MANY && is_first_time(&s) ? STARTS : 1;
+    const bool first_time = is_first_time(&s);
+    const int starts = placing->count <= MANY && first_time ? STARTS : 1;
     uint32_t *best = db_arena_get(scratch, placing->count, sizeof *best);
     if (!best)
         return DB_FULL;
     for (int start = 0; start < starts; start++) {
-        unsigned sweeps = 0;
-
         if (set_out(&s, start, scratch) != DB_OK)
             return DB_FULL;
-        for (bool lower = true; lower && sweeps < SWEEPS; sweeps++) {
-            lower = sweep(&s, true);
-            while (lower && sweeps < SWEEPS && sweep(&s, false))
-                sweeps++;
-        }
+        const unsigned sweeps = settle(&s);
         work.sweeps = sweeps > work.sweeps ? sweeps : work.sweeps;
         const int64_t cost = db_search_total(&s);
         if (cost < least) {
@@ -380,6 +444,7 @@ enum db_status db_placing_solve(const struct db_placing *placing, struct db_aren
             memcpy(best, s.at, placing->count * sizeof *best);
         }
     }
+    shake(&s, first_time, best, &least, &work.sweeps);
     for (size_t i = 0; i < placing->count; i++)
         placing->tasks[i].day = placing->choices[best[i]].day;
     work.tried = s.tried;

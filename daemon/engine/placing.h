@@ -19,8 +19,9 @@
  * The least total cannot be found in reasonable time (it contains bin packing). db_placing_solve() sets out from the days
  * where tasks stood, puts the others in by earliest last day, each where it costs least, and then takes every change
  * that lowers the total: one task moved, what hangs on it along with it; one moved and another making room for it; all of
- * a group moved from one day to another. When nothing stands yet, it sets out in several ways and keeps the best. It ends
- * where no such change is left, so that the same tasks, standing where it put them, stay there. */
+ * a group moved from one day to another. When nothing stands yet, it sets out in several ways, keeps the best, and of few
+ * tasks shakes some loose and settles again. It ends where no such change is left, so that the same tasks, standing where it
+ * put them, stay there. */
 #ifndef DB_ENGINE_PLACING_H
 #define DB_ENGINE_PLACING_H
 
