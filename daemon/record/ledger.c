@@ -13,6 +13,7 @@ struct db_ledger {
     size_t used, room;
     uint32_t *table; /* row index + 1 by identity; 0: free; open addressing */
     size_t mask;
+    bool *asked; /* of each row, whether it was looked up */
 };
 
 /* Identities are hashes already: any eight bytes of them are as good as a hash. */
@@ -68,7 +69,8 @@ static bool make_table(struct db_ledger *ledger)
     while (slots < ledger->count * 2)
         slots *= 2;
     ledger->table = calloc(slots, sizeof *ledger->table);
-    if (!ledger->table)
+    ledger->asked = calloc(ledger->count + 1, sizeof *ledger->asked);
+    if (!ledger->table || !ledger->asked)
         return false;
     ledger->mask = slots - 1;
     for (size_t i = 0; i < ledger->count; i++) {
@@ -94,12 +96,15 @@ static enum db_status read_rows(struct db_record *record, sqlite3_stmt *query, s
                                      .created = sqlite3_column_int64(query, 3),
                                      .modified = sqlite3_column_int64(query, 4),
                                      .bytes = sqlite3_column_blob(query, 5),
-                                     .length = (size_t) sqlite3_column_bytes(query, 5) };
+                                     .length = (size_t) sqlite3_column_bytes(query, 5),
+                                     .gone = DB_NO_DATE };
 
         if (!identity || !meaning || sqlite3_column_bytes(query, 0) != 16 || sqlite3_column_bytes(query, 1) != 16)
             return db_record_blame_words(record, "the feed ledger holds a row that is not whole");
         memcpy(row.identity, identity, sizeof row.identity);
         memcpy(row.meaning, meaning, sizeof row.meaning);
+        if (sqlite3_column_type(query, 6) != SQLITE_NULL)
+            row.gone.day = sqlite3_column_int(query, 6);
         if (!add_row(ledger, &row))
             return DB_FULL;
     }
@@ -133,17 +138,20 @@ struct db_ledger *db_ledger_free(struct db_ledger *ledger)
         free(ledger->rows);
         free(ledger->block);
         free(ledger->table);
+        free(ledger->asked);
         free(ledger);
     }
     return NULL;
 }
 
-const struct db_ledger_row *db_ledger_find(const struct db_ledger *ledger, const unsigned char identity[16])
+const struct db_ledger_row *db_ledger_find(struct db_ledger *ledger, const unsigned char identity[16])
 {
     for (size_t slot = slot_of(ledger, identity); ledger->table[slot]; slot = (slot + 1) & ledger->mask) {
-        const struct db_ledger_row *row = &ledger->rows[ledger->table[slot] - 1];
-        if (memcmp(row->identity, identity, sizeof row->identity) == 0)
-            return row;
+        const size_t at = ledger->table[slot] - 1;
+        if (memcmp(ledger->rows[at].identity, identity, sizeof ledger->rows[at].identity) == 0) {
+            ledger->asked[at] = true;
+            return &ledger->rows[at];
+        }
     }
     return NULL;
 }
@@ -195,5 +203,80 @@ enum db_status db_record_put(struct db_record *record, const char *feed, const s
         return status;
     for (size_t i = 0; i < count && status == DB_OK; i++)
         status = put_row(record, feed, &rows[i]);
+    return db_record_end(record, status);
+}
+
+/* ---- what is gone ---- */
+
+enum db_status db_record_floor(struct db_record *record, const char *feed, int64_t *ret)
+{
+    sqlite3_stmt *query = db_record_query(record, DB_QUERY_READ_FLOOR);
+    enum db_status status = DB_OK;
+
+    if (!query)
+        return DB_TROUBLE;
+    record->trouble[0] = '\0';
+    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
+    int code = sqlite3_step(query);
+    if (code == SQLITE_ROW || code == SQLITE_DONE)
+        *ret = code == SQLITE_ROW ? sqlite3_column_int64(query, 0) : 0;
+    else
+        status = db_record_blame(record, "the feed ledger was not read");
+    (void) sqlite3_reset(query);
+    return status;
+}
+
+static enum db_status raise_floor(struct db_record *record, const char *feed, int64_t sequence)
+{
+    sqlite3_stmt *query = db_record_query(record, DB_QUERY_RAISE_FLOOR);
+
+    if (!query)
+        return DB_TROUBLE;
+    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
+    (void) sqlite3_bind_int64(query, 2, sequence);
+    return db_record_run(record, query);
+}
+
+/* Takes the row away, or notes since when it is gone (no date: it is not). */
+static enum db_status change_row(struct db_record *record, enum db_record_query which, const char *feed,
+                                 const struct db_ledger_row *row, struct db_date gone)
+{
+    sqlite3_stmt *query = db_record_query(record, which);
+
+    if (!query)
+        return DB_TROUBLE;
+    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
+    (void) sqlite3_bind_blob(query, 2, row->identity, sizeof row->identity, SQLITE_STATIC);
+    if (which == DB_QUERY_SET_GONE && db_date_known(gone))
+        (void) sqlite3_bind_int(query, 3, gone.day);
+    return db_record_run(record, query);
+}
+
+enum db_status db_record_tidy_ledger(struct db_record *record, const char *feed, const struct db_ledger *ledger,
+                                     struct db_date today, int64_t first_sequence)
+{
+    /* A ledger that began empty may have followed one that was lost. */
+    int64_t floor = ledger->count ? 0 : first_sequence;
+    enum db_status status = db_record_begin(record);
+
+    if (status != DB_OK)
+        return status;
+    for (size_t i = 0; i < ledger->count && status == DB_OK; i++) {
+        const struct db_ledger_row *row = &ledger->rows[i];
+        const bool was_gone = db_date_known(row->gone);
+
+        if (ledger->asked[i]) {
+            if (was_gone)
+                status = change_row(record, DB_QUERY_SET_GONE, feed, row, DB_NO_DATE);
+        } else if (!was_gone) {
+            status = change_row(record, DB_QUERY_SET_GONE, feed, row, today);
+        } else if (today.day - (int64_t) row->gone.day > DB_LEDGER_KEPT) {
+            status = change_row(record, DB_QUERY_DROP_LEDGER, feed, row, DB_NO_DATE);
+            if (row->sequence >= floor)
+                floor = row->sequence + 1;
+        }
+    }
+    if (status == DB_OK && floor > 0)
+        status = raise_floor(record, feed, floor);
     return db_record_end(record, status);
 }

@@ -86,25 +86,40 @@ struct db_last_morning {
 typedef void db_last_morning_seen(void *context, const struct db_last_morning *last);
 DB_MUST_USE enum db_status db_record_last_mornings(struct db_record *record, db_last_morning_seen *seen, void *context);
 
-/* The feed ledger: one row an event that was ever published. */
+/* The feed ledger: one row an event that was published. */
 struct db_ledger_row {
     unsigned char identity[16], meaning[16];
     int64_t sequence, created, modified; /* unix seconds */
     const char *bytes;                   /* the event as published, BEGIN..END with CRLF */
     size_t length;
+    struct db_date gone; /* day on which it was first not asked for any more; no date: it is asked for. Not put */
 };
 struct db_ledger; /* a feed's rows, read at once, to be looked up by identity */
+/* How long a row is kept after its event is gone, in days. */
+enum { DB_LEDGER_KEPT = 400 };
 
 /* Reads the rows of a feed ("jobs", "mornings") into memory of its own. */
 DB_MUST_USE enum db_status db_record_ledger(struct db_record *record, const char *feed, struct db_ledger **ret);
 struct db_ledger *db_ledger_free(struct db_ledger *ledger);
-const struct db_ledger_row *db_ledger_find(const struct db_ledger *ledger, const unsigned char identity[16]);
+/* NULL: there is none. What was looked up counts as asked for. */
+const struct db_ledger_row *db_ledger_find(struct db_ledger *ledger, const unsigned char identity[16]);
 size_t db_ledger_count(const struct db_ledger *ledger);
 /* Whether the feed has any row. */
 DB_MUST_USE enum db_status db_record_has_ledger(struct db_record *record, const char *feed, bool *ret);
 /* Puts changed or new rows back, all in one transaction. */
 DB_MUST_USE enum db_status db_record_put(struct db_record *record, const char *feed, const struct db_ledger_row *rows,
                                          size_t count);
+
+/* After a feed was built from the ledger: notes which events are gone since today and which are back, and takes away those
+ * that have been gone for more than DB_LEDGER_KEPT days; first_sequence is what new events of that build began with. All in
+ * one transaction; without any of it nothing is written. */
+DB_MUST_USE enum db_status db_record_tidy_ledger(struct db_record *record, const char *feed,
+                                                 const struct db_ledger *ledger, struct db_date today,
+                                                 int64_t first_sequence);
+/* The SEQUENCE with which new events begin at the least, so that none begins below that of a row which was taken away, of
+ * the same event perhaps: readers that were not looking for so long would take it for older (RFC 5546, section 2.1.5). It
+ * only ever rises; 0 at first. */
+DB_MUST_USE enum db_status db_record_floor(struct db_record *record, const char *feed, int64_t *ret);
 
 /* ---- editions.c ---- what a feed was last built from, and what came of it. Valid while the feed's ledger is as that build
  * left it: whoever puts rows puts the new edition with them. ---- */

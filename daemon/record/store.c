@@ -15,7 +15,7 @@
 
 enum {
     APPLICATION = 0x44657762, /* "Dewb": tells our file from any other SQLite file */
-    LAYOUT = 3,
+    LAYOUT = 4,
     WAIT_MS = 10000, /* how long to wait for another writer */
     LOOK_MS = 10     /* and how long between two looks, where SQLite does not wait by itself */
 };
@@ -112,7 +112,14 @@ static const char layout_3[] = "CREATE TABLE edition ("
                                " left_out INTEGER NOT NULL,"
                                " day INTEGER NOT NULL) STRICT;"; /* days since 1970 */
 
-static const char *const layouts[LAYOUT] = { layout_1, layout_2, layout_3 };
+/* Rows of the ledger go in the end; what they leave behind is where the SEQUENCE of new ones begins. */
+static const char layout_4[] =
+    "ALTER TABLE ledger ADD COLUMN gone INTEGER;" /* day on which it was first not asked for */
+    "CREATE TABLE floor ("
+    " feed TEXT PRIMARY KEY,"
+    " sequence INTEGER NOT NULL) STRICT;";
+
+static const char *const layouts[LAYOUT] = { layout_1, layout_2, layout_3, layout_4 };
 
 static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_BEGIN] = "BEGIN IMMEDIATE",
@@ -161,13 +168,18 @@ static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_MORNING_DATES] = "SELECT coalesce(max(date) FILTER (WHERE date < ?1), ''),"
                                " coalesce(max(date = ?1), 0) FROM morning",
     /* The plus keeps SQLite off the index: one walk over the table is quicker than hopping about in it. */
-    [DB_QUERY_READ_LEDGER] =
-        "SELECT identity, meaning, sequence, created, modified, bytes FROM ledger WHERE +feed = ?1 ORDER BY rowid",
+    [DB_QUERY_READ_LEDGER] = "SELECT identity, meaning, sequence, created, modified, bytes, gone FROM ledger WHERE "
+                             "+feed = ?1 ORDER BY rowid",
     [DB_QUERY_PUT_LEDGER] = "INSERT INTO ledger (feed, identity, meaning, sequence, created, modified, bytes)"
                             " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7) ON CONFLICT (feed, identity) DO UPDATE SET"
                             " meaning = excluded.meaning, sequence = excluded.sequence, created = excluded.created,"
-                            " modified = excluded.modified, bytes = excluded.bytes",
+                            " modified = excluded.modified, bytes = excluded.bytes, gone = NULL",
     [DB_QUERY_HAS_LEDGER] = "SELECT EXISTS (SELECT 1 FROM ledger WHERE feed = ?1)",
+    [DB_QUERY_SET_GONE] = "UPDATE ledger SET gone = ?3 WHERE feed = ?1 AND identity = ?2",
+    [DB_QUERY_DROP_LEDGER] = "DELETE FROM ledger WHERE feed = ?1 AND identity = ?2",
+    [DB_QUERY_READ_FLOOR] = "SELECT sequence FROM floor WHERE feed = ?1",
+    [DB_QUERY_RAISE_FLOOR] = "INSERT INTO floor (feed, sequence) VALUES (?1, ?2) ON CONFLICT (feed) DO UPDATE"
+                             " SET sequence = max(sequence, excluded.sequence)",
     [DB_QUERY_READ_EDITION] = "SELECT gist, hash, length, events, left_out, day FROM edition WHERE feed = ?1",
     [DB_QUERY_PUT_EDITION] = "INSERT OR REPLACE INTO edition (feed, gist, hash, length, events, left_out, day)"
                              " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",

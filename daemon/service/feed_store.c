@@ -85,25 +85,56 @@ static enum db_status put_fresh(struct db_record *record, const char *name, cons
     return status;
 }
 
-/* A feed was built out of the ledger, or not: what is new goes in with the edition (NULL: none is kept), the ledger goes
- * back, the feed is handed out or freed. */
-static enum db_status finish(struct db_record *record, const char *name, struct db_ledger *ledger,
-                             const struct db_edition *edition, enum db_status built, struct db_feed_result *made,
+/* What a feed is built on: its ledger, and the SEQUENCE with which new events begin. */
+struct base {
+    const char *name;
+    struct db_ledger *ledger;
+    int64_t first_sequence;
+};
+
+static enum db_status open_base(struct db_record *record, const char *name, int64_t now, struct base *ret)
+{
+    struct base base = { .name = name };
+    enum db_status status = db_record_floor(record, name, &base.first_sequence);
+
+    if (status == DB_OK)
+        status = db_record_ledger(record, name, &base.ledger);
+    if (status != DB_OK)
+        return status;
+    if (!db_ledger_count(base.ledger) && db_feed_first_sequence(now) > base.first_sequence)
+        base.first_sequence = db_feed_first_sequence(now);
+    *ret = base;
+    return DB_OK;
+}
+
+/* All or nothing. edition: NULL where none is kept. */
+static enum db_status put_all(struct db_record *record, const struct base *base, const struct db_feed_result *made,
+                              const struct db_edition *edition, struct db_date today)
+{
+    enum db_status status = db_record_begin(record);
+
+    if (status != DB_OK)
+        return status;
+    status = put_fresh(record, base->name, made);
+    if (status == DB_OK)
+        status = db_record_tidy_ledger(record, base->name, base->ledger, today, base->first_sequence);
+    if (status == DB_OK && edition)
+        status = db_record_put_edition(record, base->name, edition);
+    return db_record_end(record, status);
+}
+
+/* A feed was built, or not: what is new goes in, the ledger goes back, the feed is handed out or freed. */
+static enum db_status finish(struct db_record *record, struct base *base, enum db_status built,
+                             const struct db_edition *edition, struct db_date today, struct db_feed_result *made,
                              struct db_feed_result *ret, const char **ret_doing)
 {
     enum db_status status = built;
 
-    if (status == DB_OK && (made->fresh_count || edition)) {
+    if (status == DB_OK) {
         *ret_doing = "could not write the ledger";
-        status = db_record_begin(record);
-        if (status == DB_OK) {
-            status = put_fresh(record, name, made);
-            if (status == DB_OK && edition)
-                status = db_record_put_edition(record, name, edition);
-            status = db_record_end(record, status);
-        }
+        status = put_all(record, base, made, edition, today);
     }
-    (void) db_ledger_free(ledger);
+    base->ledger = db_ledger_free(base->ledger);
     if (status == DB_OK)
         *ret = *made;
     else
@@ -141,22 +172,20 @@ static enum db_status build_anew(struct db_record *record, const struct db_jobs 
                                  const struct db_feed_order *order, const unsigned char *gist,
                                  struct db_feed_result *ret, const char **ret_doing)
 {
-    const char *name = db_feed_name(order->feed);
-    struct db_ledger *ledger = NULL;
+    struct base base;
     struct db_feed_result made = { 0 };
     struct db_edition edition;
 
     *ret_doing = "could not read the ledger";
-    enum db_status status = db_record_ledger(record, name, &ledger);
+    enum db_status status = open_base(record, db_feed_name(order->feed), order->now, &base);
     if (status != DB_OK)
         return status;
     *ret_doing = "could not build the feed";
     status = db_feed_build_noticed(jobs, order->feed, order->notices, order->notice_count, order->now,
-                                   db_ledger_count(ledger) ? 0 : db_feed_first_sequence(order->now), order->unlimited,
-                                   find_past, ledger, &made);
+                                   base.first_sequence, order->unlimited, find_past, base.ledger, &made);
     if (status == DB_OK)
         status = edition_of(jobs, order, &made, gist, &edition);
-    return finish(record, name, ledger, &edition, status, &made, ret, ret_doing);
+    return finish(record, &base, status, &edition, db_jobs_view(jobs)->today, &made, ret, ret_doing);
 }
 
 enum db_status db_feed_store(struct db_record *record, const struct db_jobs *jobs, const struct db_feed_order *order,
@@ -214,7 +243,7 @@ enum db_status db_feed_store_unread(struct db_record *record, const struct db_si
                                     const struct db_notice *notice, int64_t now, struct db_feed_result *ret,
                                     const char **ret_doing)
 {
-    struct db_ledger *ledger = NULL;
+    struct base base;
     struct db_feed_result made = { 0 };
     char name[32];
     bool had_jobs = false;
@@ -223,13 +252,12 @@ enum db_status db_feed_store_unread(struct db_record *record, const struct db_si
     (void) snprintf(name, sizeof name, "%s unread", db_feed_name(feed));
     enum db_status status = db_record_has_ledger(record, db_feed_name(feed), &had_jobs);
     if (status == DB_OK)
-        status = had_jobs ? DB_ABSENT : db_record_ledger(record, name, &ledger);
+        status = had_jobs ? DB_ABSENT : open_base(record, name, now, &base);
     if (status != DB_OK)
         return status;
     *ret_doing = "could not build the feed";
-    status = db_feed_build_unread(site, feed, notice, 1, now, db_ledger_count(ledger) ? 0 : db_feed_first_sequence(now),
-                                  find_past, ledger, &made);
-    return finish(record, name, ledger, NULL, status, &made, ret, ret_doing);
+    status = db_feed_build_unread(site, feed, notice, 1, now, base.first_sequence, find_past, base.ledger, &made);
+    return finish(record, &base, status, NULL, notice->day, &made, ret, ret_doing);
 }
 
 enum db_status db_feed_remember(struct db_record *record, const struct db_jobs *jobs, const char **ret_doing)

@@ -71,9 +71,48 @@ static void a_clock_that_is_set_makes_another_day_and_no_day_twice(void **state)
     assert_int_equal(twice, 2);
 }
 
+/* The plan's jobs are over in the summer of 2029; 400 days after they have left the feeds their rows go, at midnight, with
+ * what is written then. What was noted stays. */
+static void the_ledger_forgets_in_years_what_the_diary_keeps(void **state)
+{
+    static const char *const feeds[] = { "jobs", "mornings", "tasks" };
+    struct yard *yard = *state;
+    const struct db_note note = {
+        .sowing = "carrot-1", .word = "sown", .date = { 21288 }, .text = ""
+    }; /* 14 April 2028 */
+    struct db_record *record = db_keeper_record(yard->keeper);
+    size_t most = 0, last = 0;
+    int64_t number = 0, floor;
+
+    assert_int_equal(db_record_add_note(record, &note, 1839283200, &number), DB_OK);
+    for (int quarter = 0; quarter < 14; quarter++) {
+        run_for(yard, 91 * DAY);
+        last = 0;
+        for (size_t i = 0; i < 3; i++) {
+            struct db_ledger *ledger = NULL;
+
+            assert_int_equal(db_record_ledger(record, feeds[i], &ledger), DB_OK);
+            last += db_ledger_count(ledger);
+            (void) db_ledger_free(ledger);
+        }
+        most = last > most ? last : most;
+    }
+    print_message("rows of the ledger: %zu at the most, %zu after three and a half years\n", most, last);
+    assert_true(most > 30);
+    assert_in_range(last, 3, most / 4);
+    assert_int_equal(db_record_floor(record, "jobs", &floor), DB_OK);
+    assert_true(floor > 0);
+    struct db_arena *arena = db_arena_new((size_t) 1 << 20);
+    struct db_diary *diary = db_diary_new(arena);
+    assert_int_equal(db_record_read_notes(record, arena, diary), DB_OK);
+    assert_int_equal(db_diary_count(diary), 1);
+    (void) db_arena_free(arena);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(the_ledger_forgets_in_years_what_the_diary_keeps, set_up, tear_down),
         cmocka_unit_test_setup_teardown(each_local_day_of_a_leap_year_is_worked_out_once_at_its_midnight, set_up,
                                         tear_down),
         cmocka_unit_test_setup_teardown(a_clock_that_is_set_makes_another_day_and_no_day_twice, set_up, tear_down),

@@ -18,8 +18,8 @@
 
 static const int64_t now = 1780000000; /* 28 May 2026 */
 
-/* Carrots planned from the middle of June on, each with a handful of jobs, none of them near. */
-static struct plot planned(size_t sowings)
+/* Carrots planned from that day on, each with a handful of jobs. */
+static struct plot planned_from(struct db_date first, size_t sowings)
 {
     struct plot plot = plot_new(52, 0);
     struct db_crop_facts *carrot = db_arena_get(plot.arena, 1, sizeof *carrot);
@@ -36,13 +36,19 @@ static struct plot planned(size_t sowings)
                                                    .crop = carrot,
                                                    .bed = bed,
                                                    .way = DB_WAY_DRILL,
-                                                   .planned = db_date_add(on(2026, 6, 15), (int) (i % 30)),
+                                                   .planned = db_date_add(first, (int) (i % 30)),
                                                    .sown = DB_NO_DATE,
                                                    .anyway = true });
     }
     plot_close_diary(&plot);
     plot.view.rules = kit_compile(&plot, kit_rules, ROWS(kit_rules));
     return plot;
+}
+
+/* From the middle of June on: on the days on which they are looked at here none of their jobs is near. */
+static struct plot planned(size_t sowings)
+{
+    return planned_from(on(2026, 6, 15), sowings);
 }
 
 /* What a reader has, by hash and length. */
@@ -140,9 +146,114 @@ static void where_events_were_left_out_each_day_is_built(void **state)
     plot_free(&plot);
 }
 
+/* The row of the first job of a sowing; false: there is none. */
+static bool row_of(struct db_record *record, const struct db_jobs *jobs, const char *sowing, struct db_ledger_row *ret)
+{
+    struct db_ledger *ledger = NULL;
+    const struct db_ledger_row *row = NULL;
+
+    assert_int_equal(db_record_ledger(record, "jobs", &ledger), DB_OK);
+    for (size_t i = 0; !row && i < db_jobs_count(jobs); i++) {
+        const struct db_job *job = db_jobs_at(jobs, i);
+        unsigned char identity[16];
+
+        if (strcmp(db_garden_sowing(db_jobs_view(jobs)->garden, job->sowing)->id, sowing) != 0)
+            continue;
+        db_job_identity(jobs, job, identity);
+        row = db_ledger_find(ledger, identity);
+    }
+    if (row)
+        *ret = *row;
+    (void) db_ledger_free(ledger);
+    return row != NULL;
+}
+
+/* Gone for more than 400 days, an event's row goes; when the event comes back, its SEQUENCE is above the old one, as readers
+ * take what is lower for older (RFC 5546, section 2.1.5). Notes are there for ever. */
+static void what_is_gone_for_long_leaves_the_ledger_and_no_sequence_goes_back(void **state)
+{
+    const struct db_date day = on(2026, 6, 1);
+    const struct db_note note = { .sowing = "carrot-2", .word = "sown", .date = day, .text = "" };
+    struct db_record *record = open_record();
+    struct plot three = planned(3), moved = planned_from(on(2026, 6, 16), 3), two = planned(2),
+                again = planned_from(on(2027, 8, 15), 4);
+    const struct db_jobs *jobs = kit_evaluate(&three, day);
+    struct shown shown = { .length = 0 };
+    struct db_ledger_row row, old;
+    int64_t floor, number;
+
+    (void) state;
+    assert_int_equal(db_record_add_note(record, &note, now, &number), DB_OK);
+    (void) publish(record, &three, day, false, &shown);
+    (void) publish(record, &moved, day, false, &shown);
+    assert_true(row_of(record, jobs, "carrot-2", &old));
+    assert_int_equal(old.sequence, db_feed_first_sequence(now) + 1);
+    assert_false(db_date_known(old.gone));
+
+    (void) publish(record, &two, db_date_add(day, 1), false, &shown);
+    assert_true(row_of(record, jobs, "carrot-2", &row));
+    assert_int_equal(row.gone.day, day.day + 1);
+    assert_true(row_of(record, jobs, "carrot-1", &row));
+    assert_false(db_date_known(row.gone));
+    (void) publish(record, &three, db_date_add(day, 2), false, &shown); /* back: neither gone nor new */
+    assert_true(row_of(record, jobs, "carrot-2", &row));
+    assert_false(db_date_known(row.gone));
+    assert_int_equal(row.created, old.created);
+    (void) publish(record, &two, db_date_add(day, 3), false, &shown);
+
+    (void) publish(record, &two, db_date_add(day, 3 + 400), false, &shown);
+    assert_true(row_of(record, jobs, "carrot-2", &old));
+    shown.length = 0; /* what is shown was changed: it is built */
+    (void) publish(record, &two, db_date_add(day, 3 + 401), false, &shown);
+    assert_false(row_of(record, jobs, "carrot-2", &row));
+    assert_true(row_of(record, jobs, "carrot-1", &row)); /* gone since the day before */
+    assert_int_equal(row.gone.day, day.day + 3 + 400);
+
+    (void) publish(record, &again, db_date_add(day, 3 + 402), false, &shown);
+    assert_true(row_of(record, jobs, "carrot-2", &row));
+    assert_true(row.sequence > old.sequence);
+    assert_true(row_of(record, jobs, "carrot-1", &row));
+    assert_false(db_date_known(row.gone));
+    assert_int_equal(db_record_floor(record, "jobs", &floor), DB_OK);
+    assert_true(floor > old.sequence);
+    struct db_arena *arena = db_arena_new((size_t) 1 << 20);
+    struct db_diary *diary = db_diary_new(arena);
+    assert_int_equal(db_record_read_notes(record, arena, diary), DB_OK);
+    assert_int_equal(db_diary_count(diary), 1);
+    (void) db_arena_free(arena);
+    (void) db_record_close(record);
+    plot_free(&three);
+    plot_free(&moved);
+    plot_free(&two);
+    plot_free(&again);
+}
+
+/* After a ledger was lost, what comes later was perhaps published before, too. */
+static void after_a_lost_ledger_all_new_events_begin_high(void **state)
+{
+    struct db_record *record = open_record();
+    struct plot two = planned(2), three = planned(3);
+    const struct db_jobs *jobs = kit_evaluate(&three, on(2026, 6, 1));
+    struct shown shown = { .length = 0 };
+    struct db_ledger_row row;
+
+    (void) state;
+    (void) publish(record, &two, on(2026, 6, 1), false, &shown);
+    (void) publish(record, &three, on(2026, 6, 2), false, &shown);
+    assert_true(row_of(record, jobs, "carrot-2", &row));
+    assert_int_equal(row.sequence, db_feed_first_sequence(now));
+    (void) db_record_close(record);
+    plot_free(&two);
+    plot_free(&three);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
+        cmocka_unit_test_setup_teardown(what_is_gone_for_long_leaves_the_ledger_and_no_sequence_goes_back,
+                                        make_record_folder, remove_record_folder),
+        cmocka_unit_test_setup_teardown(after_a_lost_ledger_all_new_events_begin_high, make_record_folder,
+                                        remove_record_folder),
         cmocka_unit_test_setup_teardown(a_feed_is_known_again_while_nothing_changes, make_record_folder,
                                         remove_record_folder),
         cmocka_unit_test_setup_teardown(where_events_were_left_out_each_day_is_built, make_record_folder,
