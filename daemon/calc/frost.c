@@ -111,6 +111,13 @@ enum db_status db_frost_seasons(struct db_date first, size_t count, const double
     return DB_OK;
 }
 
+double db_frost_ground(double wind)
+{
+    static const double knot = 1852.0 / 3600;
+
+    return wind <= 6 * knot ? 2.58 : wind > 15 * knot ? 1.27 : 1.84; /* NaN compares false */
+}
+
 double db_frost_quantile(const struct db_frosts *frosts, double p)
 {
     return frosts->count ? db_quantile(frosts->days, frosts->count, p) : (double) NAN;

@@ -49,6 +49,8 @@ struct db_air {
     struct db_growth *growth;
     struct db_nights *nights;
     struct db_calm *calm;
+    int32_t *frosted; /* db_tender_end(): of each day the next that ends a tender crop; -1: none */
+    unsigned frosted_turn;
 };
 
 /* Progress from seed to seedling: sums[n] over the first n days, 1 is the whole way. */

@@ -1,5 +1,6 @@
 #define DB_PURE
 #include "engine/life.h"
+#include "engine/tender.h"
 
 #include <math.h>
 #include <string.h>
@@ -73,24 +74,6 @@ static int32_t fact_days(const struct work *w, enum db_fact fact, int end)
     const double days = fact_end(w, fact, end);
 
     return isnan(days) ? 0 : (int32_t) lround(days);
-}
-
-/* How warm a place is beside the others: plants are hardened off on their way down. */
-static int shelter(enum db_cover cover)
-{
-    switch (cover) {
-    case DB_COVER_INDOORS:
-        return 3;
-    case DB_COVER_FRAME:
-    case DB_COVER_TUNNEL:
-        return 2;
-    case DB_COVER_FLEECE:
-        return 1;
-    case DB_COVER_OPEN:
-    case DB_COVER_BOARD:
-        break;
-    }
-    return 0;
 }
 
 static enum db_status read_notes(struct work *w)
@@ -232,21 +215,6 @@ static void work_rooted(struct work *w)
     heed_note(w, DB_STAGE_ROOTED, rooted->at[LIKELY]);
 }
 
-static bool is_tender(const struct work *w)
-{
-    const char *hardiness = w->crop->text[DB_FACT_HARDINESS];
-
-    return hardiness && (strcmp(hardiness, "chill-tender") == 0 || strcmp(hardiness, "frost-tender") == 0);
-}
-
-/* The day before which tender plants do not go out without a roof, in the season in which they are ready; no date: none. */
-static struct db_date frost_hold(const struct work *w, struct db_date ready)
-{
-    return is_tender(w) && shelter(w->sowing->into->cover) < shelter(DB_COVER_TUNNEL)
-               ? db_frost_odds_date(&w->clocks->frost, DB_FROST_LAST, ready, LATE)
-               : DB_NO_DATE;
-}
-
 /* Hardening off begins half its length before the plug is filled: the plants go on filling it outside, and a ladder
  * without setbacks ends as many days after the plug is filled. Not before the seedlings are up, of course, and for tender
  * plants not so early that they would have to wait outside for the last frost. */
@@ -255,12 +223,13 @@ static void work_hardening(struct work *w)
     struct db_ends *hardening = &w->stage[DB_STAGE_HARDENING];
     const int32_t ladder = fact_days(w, DB_FACT_HARDEN_TIME, LIKELY);
 
-    if (raised_in_tray(w) && ladder > 0 && shelter(w->sowing->into->cover) < shelter(w->sowing->bed->cover))
+    if (raised_in_tray(w) && ladder > 0 &&
+        db_cover_shelter(w->sowing->into->cover) < db_cover_shelter(w->sowing->bed->cover))
         for (int e = 0; e < ENDS; e++) {
             const struct db_date rooted = w->stage[DB_STAGE_ROOTED].at[e];
 
             hardening->at[e] = later(later(db_date_add(rooted, -ladder / 2), w->stage[DB_STAGE_UP].at[e]),
-                                     db_date_add(frost_hold(w, rooted), -ladder));
+                                     db_date_add(db_tender_hold(w->clocks, w->sowing, rooted), -ladder));
         }
     if (!db_date_known(w->stage[DB_STAGE_ROOTED].at[LIKELY]))
         *hardening = unknown;
@@ -286,7 +255,7 @@ static struct db_date plantable(const struct work *w, struct db_date rooted, str
         ready = later(ready, out);
     }
 
-    const struct db_date frost = frost_hold(w, ready);
+    const struct db_date frost = db_tender_hold(w->clocks, w->sowing, ready);
 
     ready = later(ready, frost);
     latest = later(latest, frost);
@@ -314,13 +283,13 @@ static enum db_status work_planted(struct work *w)
     if (raised_in_tray(w)) {
         if (!isnan(low) && !(nights = db_clocks_nights(w->clocks, there, low)))
             return w->clocks->status;
-        if (is_tender(w) && !isnan(frost) && !(calm = db_clocks_calm(w->clocks, there, frost + 2)))
+        if (db_crop_tender(w->crop) && !isnan(frost) && !(calm = db_clocks_calm(w->clocks, there, frost + 2)))
             return w->clocks->status;
         for (int e = 0; e < ENDS; e++)
             if (db_date_known(rooted->at[e]) || db_date_known(hardening->at[e]))
                 planted->at[e] = plantable(w, rooted->at[e], hardening->at[e], nights, calm);
     }
-    w->course->life.frost = raised_in_tray(w) ? frost_hold(w, planted->at[LIKELY]) : DB_NO_DATE;
+    w->course->life.frost = raised_in_tray(w) ? db_tender_hold(w->clocks, w->sowing, planted->at[LIKELY]) : DB_NO_DATE;
 
     const struct db_date note = w->noted[DB_STAGE_PLANTED];
     struct db_date model = planted->at[LIKELY];
@@ -404,15 +373,28 @@ static struct db_date cropping_day(const struct work *w, int end)
     return grow(w, w->growth[0], sown, amount + w->late, end);
 }
 
+/* The day whose autumn frost ends a tender crop that is ready from `from` on where it crops. */
+static struct db_date frosted(const struct work *w, struct db_date from)
+{
+    return db_tender_end(w->clocks, w->crop, w->course->seedbed[1]->air, from);
+}
+
+/* What would be ready after the frost of its autumn is never ready. */
 static void work_cropping(struct work *w)
 {
     struct db_ends *cropping = &w->stage[DB_STAGE_CROPPING];
+    const struct db_ends *out = &w->stage[raised_in_tray(w) ? DB_STAGE_PLANTED : DB_STAGE_SOWN];
 
     for (int e = 0; e < ENDS; e++) {
         cropping->at[e] = cropping_day(w, e);
         if (db_date_known(cropping->at[e]))
             cropping->at[e] =
                 later(cropping->at[e], later(w->stage[DB_STAGE_PLANTED].at[e], w->stage[DB_STAGE_UP].at[e]));
+
+        const struct db_date end = frosted(w, out->at[e]);
+
+        if (w->sowing->way != DB_WAY_SETS && db_date_known(end) && cropping->at[e].day > end.day)
+            cropping->at[e] = e == LATE && db_date_known(cropping->at[LIKELY]) ? end : DB_NO_DATE;
     }
     if (db_date_known(w->noted[DB_STAGE_CROPPING]))
         *cropping = all_at(w->noted[DB_STAGE_CROPPING]);
@@ -421,9 +403,14 @@ static void work_cropping(struct work *w)
 static void work_cleared(struct work *w)
 {
     if (!isnan(w->crop->low[DB_FACT_HARVEST_TIME]))
-        for (int e = 0; e < ENDS; e++)
-            w->stage[DB_STAGE_CLEARED].at[e] =
-                db_date_add(w->stage[DB_STAGE_CROPPING].at[e], fact_days(w, DB_FACT_HARVEST_TIME, e));
+        for (int e = 0; e < ENDS; e++) {
+            const struct db_date begun = w->stage[DB_STAGE_CROPPING].at[e], end = frosted(w, begun);
+            struct db_date *over = &w->stage[DB_STAGE_CLEARED].at[e];
+
+            *over = db_date_add(begun, fact_days(w, DB_FACT_HARVEST_TIME, e));
+            if (w->sowing->way != DB_WAY_SETS && db_date_known(end) && over->day > end.day)
+                *over = end;
+        }
     if (db_date_known(w->noted[DB_STAGE_CLEARED]))
         w->stage[DB_STAGE_CLEARED] = all_at(w->noted[DB_STAGE_CLEARED]);
 }

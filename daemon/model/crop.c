@@ -73,6 +73,8 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_HARDEN_TIME] = AMOUNT("harden_time", TIME, 1, 60, false, "how long hardening off takes"),
     [DB_FACT_FROST_LIMIT] =
         AMOUNT("frost_limit", TEMPERATURE, -40, 15, false, "temperature at which unhardened plants are hurt"),
+    [DB_FACT_LIFT_LOW] =
+        AMOUNT("lift_low", TEMPERATURE, -25, 5, false, "the night before which it is lifted for the store"),
     [DB_FACT_KEEP_OFF] = AMOUNT("keep_off", TIME, 0, 5000, false, "time until the same family may follow"),
     [DB_FACT_SEEDS_PER_GRAM] = AMOUNT("seeds_per_gram", NUMBER, 0.01, 100000, false, "seeds in a gram"),
     [DB_FACT_CURE_TIME] = AMOUNT("cure_time", TIME, 1, 90, false, "how long it dries before it goes into the store"),

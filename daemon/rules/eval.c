@@ -55,6 +55,16 @@ static double chill(const struct db_scope *scope, double mean)
                         crop->low[DB_FACT_CHILL_TO]);
 }
 
+/* A roof keeps the sky out: only what lies in the open is colder than the air. */
+static double ground_tonight(const struct db_scope *scope, int place, int32_t day)
+{
+    const enum db_cover cover = db_scope_bed(scope, day)->cover;
+    const bool roof = cover == DB_COVER_FRAME || cover == DB_COVER_TUNNEL || cover == DB_COVER_INDOORS;
+
+    return sky(scope, place, DB_SKY_LOW_HERE, day + 1) -
+           (roof ? 0 : db_frost_ground(sky(scope, place, DB_SKY_WIND, day + 1)));
+}
+
 static double figure(const struct db_scope *scope, enum db_read read, int32_t day)
 {
     static const enum db_sky_figure direct[DB_READ_COUNT] = {
@@ -81,6 +91,8 @@ static double figure(const struct db_scope *scope, enum db_read read, int32_t da
         return sky(scope, place, DB_SKY_LOW, day + 1);
     case DB_READ_LOW_TONIGHT_HERE:
         return sky(scope, place, DB_SKY_LOW_HERE, day + 1);
+    case DB_READ_GROUND_TONIGHT:
+        return ground_tonight(scope, place, day);
     case DB_READ_LOW_TONIGHT_THERE:
         return sky(scope, 1, DB_SKY_LOW_HERE, day + 1);
     case DB_READ_RAIN_TOMORROW:

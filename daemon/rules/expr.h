@@ -88,6 +88,7 @@ enum db_read {
     DB_READ_LOW_HERE,
     DB_READ_LOW_TONIGHT,
     DB_READ_LOW_TONIGHT_HERE,
+    DB_READ_GROUND_TONIGHT,    /* at the height of the plants, where it stands */
     DB_READ_LOW_TONIGHT_THERE, /* in the place it is planted into */
     DB_READ_DAY_LENGTH,
     DB_READ_CHILL, /* K d of the day, by the crop's own facts */

@@ -48,6 +48,7 @@ static const struct db_name_row rows[] = {
     FIGURE("low_here", DB_READ_LOW_HERE, DB_KIND_TEMPERATURE),
     FIGURE("low_tonight", DB_READ_LOW_TONIGHT, DB_KIND_TEMPERATURE),
     FIGURE("low_tonight_here", DB_READ_LOW_TONIGHT_HERE, DB_KIND_TEMPERATURE),
+    FIGURE("ground_tonight", DB_READ_GROUND_TONIGHT, DB_KIND_TEMPERATURE),
     FIGURE("low_tonight_there", DB_READ_LOW_TONIGHT_THERE, DB_KIND_TEMPERATURE),
     FIGURE("chill", DB_READ_CHILL, DB_KIND_THERMAL),
     FIGURE("day_length", DB_READ_DAY_LENGTH, DB_KIND_TIME),

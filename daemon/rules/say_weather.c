@@ -70,6 +70,7 @@ enum db_origin db_read_origin(const struct db_scope *scope, enum db_read read, i
         return db_weather_origin(weather, date, DB_FIGURE_LOW);
     case DB_READ_LOW_TONIGHT:
     case DB_READ_LOW_TONIGHT_HERE:
+    case DB_READ_GROUND_TONIGHT:
     case DB_READ_LOW_TONIGHT_THERE:
         return db_weather_origin(weather, morrow, DB_FIGURE_LOW);
     case DB_READ_HIGH:
@@ -117,6 +118,7 @@ const char *db_say_figure(enum db_read read)
         [DB_READ_LOW_HERE] = "a low",
         [DB_READ_LOW_TONIGHT] = "a night's low",
         [DB_READ_LOW_TONIGHT_HERE] = "a night's low",
+        [DB_READ_GROUND_TONIGHT] = "a night's low at the ground",
         [DB_READ_LOW_TONIGHT_THERE] = "a night's low",
         [DB_READ_DAY_LENGTH] = "daylight",
         [DB_READ_CHILL] = "cold",
@@ -135,7 +137,8 @@ const char *db_say_figure(enum db_read read)
 
 static bool is_tonight(enum db_read read)
 {
-    return read == DB_READ_LOW_TONIGHT || read == DB_READ_LOW_TONIGHT_HERE || read == DB_READ_LOW_TONIGHT_THERE;
+    return read == DB_READ_LOW_TONIGHT || read == DB_READ_LOW_TONIGHT_HERE || read == DB_READ_GROUND_TONIGHT ||
+           read == DB_READ_LOW_TONIGHT_THERE;
 }
 
 static bool is_soil(enum db_read read)
@@ -155,7 +158,8 @@ static void say_cover(struct db_text *to, const struct db_scope *scope, const st
         [DB_COVER_INDOORS] = " indoors",
     };
 
-    if (what->read == DB_READ_LOW_HERE || what->read == DB_READ_LOW_TONIGHT_HERE || what->read == DB_READ_RAIN_HERE)
+    if (what->read == DB_READ_LOW_HERE || what->read == DB_READ_LOW_TONIGHT_HERE ||
+        what->read == DB_READ_GROUND_TONIGHT || what->read == DB_READ_RAIN_HERE)
         db_text_add(to, under[db_scope_bed(scope, what->first)->cover]);
     else if (what->read == DB_READ_LOW_TONIGHT_THERE)
         db_text_add(to, under[db_garden_sowing(scope->view->garden, scope->sowing)->into->cover]);
@@ -189,6 +193,7 @@ static void say_subject(struct db_text *to, const struct db_scope *scope, const 
         [DB_READ_LOW_HERE] = "low",
         [DB_READ_LOW_TONIGHT] = "night",
         [DB_READ_LOW_TONIGHT_HERE] = "night",
+        [DB_READ_GROUND_TONIGHT] = "night at the ground",
         [DB_READ_LOW_TONIGHT_THERE] = "night",
         [DB_READ_DAY_LENGTH] = "day length",
         [DB_READ_CHILL] = "cold that counts",
@@ -266,10 +271,12 @@ void db_say_weather(struct db_text *to, const struct db_scope *scope, const stru
         return;
     }
     if (is_tonight(what->read) && what->over == DB_OP_FIGURE) {
+        const bool ground = what->read == DB_READ_GROUND_TONIGHT;
+
         if (what->first == scope->view->today.day)
-            db_text_add(to, "Tonight's low");
+            db_text_add(to, ground ? "Tonight's low at the ground" : "Tonight's low");
         else {
-            db_text_add(to, "The low of the night after ");
+            db_text_add(to, ground ? "The low at the ground in the night after " : "The low of the night after ");
             say_day(to, scope, what->first);
         }
         say_cover(to, scope, what);

@@ -66,6 +66,7 @@ enum db_fact {
     DB_FACT_HARDEN_TIME,     /* time: length of the hardening ladder */
     DB_FACT_FROST_LIMIT,     /* temperature at which unhardened or newly planted plants are hurt; read from hardiness
                               unless given */
+    DB_FACT_LIFT_LOW,        /* temperature of the night before which what is eaten has to be out of the ground */
     DB_FACT_KEEP_OFF,        /* time until the same family may follow on the same ground */
     DB_FACT_CURE_TIME,       /* time it dries before it goes into the store; not given: it is not lifted all at once */
     DB_FACT_KEEP_TIME,       /* time it keeps in store */

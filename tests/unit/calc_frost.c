@@ -239,13 +239,30 @@ static void a_given_day_is_found_in_its_season(void **state)
     assert_false(db_date_known(db_frost_given(2015, false, DB_FROST_LAST, (struct db_season_day){ 0 })));
 }
 
+/* Means of Dublin Airport's nights by the day's mean wind, 6 and 15 knots being 3.087 and 7.717 m/s: own count (recalc). */
+static void calm_nights_are_coldest_over_grass(void **state)
+{
+    (void) state;
+    close_to("calm", db_frost_ground(1), 2.58, 0);
+    close_to("6 knots", db_frost_ground(3.08), 2.58, 0);
+    close_to("a breeze", db_frost_ground(3.1), 1.84, 0);
+    close_to("15 knots", db_frost_ground(7.71), 1.84, 0);
+    close_to("a gale", db_frost_ground(7.73), 1.27, 0);
+    close_to("not known", db_frost_ground((double) NAN), 1.84, 0);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(frosts_of_two_cities_agree),      cmocka_unit_test(a_day_does_not_see_its_own_future),
-        cmocka_unit_test(odds_of_thirty_springs),          cmocka_unit_test(years_without_frost_are_counted_apart),
-        cmocka_unit_test(a_season_spans_the_winter),       cmocka_unit_test(the_south_is_half_a_year_on),
-        cmocka_unit_test(a_season_with_a_gap_is_left_out), cmocka_unit_test(a_given_day_is_found_in_its_season),
+        cmocka_unit_test(frosts_of_two_cities_agree),
+        cmocka_unit_test(a_day_does_not_see_its_own_future),
+        cmocka_unit_test(odds_of_thirty_springs),
+        cmocka_unit_test(years_without_frost_are_counted_apart),
+        cmocka_unit_test(a_season_spans_the_winter),
+        cmocka_unit_test(the_south_is_half_a_year_on),
+        cmocka_unit_test(a_season_with_a_gap_is_left_out),
+        cmocka_unit_test(a_given_day_is_found_in_its_season),
+        cmocka_unit_test(calm_nights_are_coldest_over_grass),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

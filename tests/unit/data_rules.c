@@ -297,28 +297,12 @@ static const struct {
       { "swede", "west", NULL, DB_WAY_DRILL, NULL, "2015-06-18", { { "up", "2015-06-23" } } },
       "2015-06-24",
       "2015-06-20" },
-    /* Half-hardy, limit -2, margin 2: covered when 0 degC or less is expected. Low of 4 March 2015 -0.5, of 11 March 8.9. */
-    { "fleece-young-plants",
-      { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-12-28", { { "planted", "2015-02-26" } } },
-      "2015-03-03",
-      "2015-03-10" },
-    { "fleece-young-plants", /* four weeks after planting they are on their own: lows of 21 January and 4 March -0.5 */
-      { "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2014-11-01", { { "planted", "2015-01-15" } } },
-      "2015-01-20",
-      "2015-03-03" },
-    /* Frost-tender, limit 0: covered at 3 degC. Low of 31 March 2014, tonight of the 30th, 2.2; of 9 April 6.7. */
-    { "fleece-tender-plants",
-      { "french-bean", "south", NULL, DB_WAY_STATIONS, NULL, "2014-03-01", { { "up", "2014-03-25" } } },
-      "2014-03-30",
-      "2014-04-08" },
-    { "cover-early-shoots",
-      { "potato", "east", NULL, DB_WAY_SETS, NULL, "2014-03-01", { { 0 } } },
-      "2014-03-30",
-      "2014-04-08" },
+#include "unit/rule_cases_frost.h"
 #include "unit/rule_cases_harvest.h"
 #include "unit/rule_cases_pests.h"
 #include "unit/rule_cases_succession.h"
 #include "unit/rule_cases_water.h"
+#include "unit/rule_cases_winter.h"
 };
 
 static void each_rule_asks_on_its_day_only(void **state)
@@ -454,10 +438,13 @@ static void texts_are_whole(void **state)
 static void cautions_stand_where_they_are_due(void **state)
 {
     static const char *const wanted[][2] = {
-        { "sow-in-plugs", "mask" },         { "sow-in-a-pot", "mask" },         { "prick-out", "mask" },
-        { "net-on-planting-day", "local" }, { "net-the-seedlings", "local" },   { "harden-off-by-day", "gloves" },
-        { "water-the-seedbed", "local" },   { "water-the-plants", "local" },    { "water-trays-in-heat", "children" },
-        { "fleece-young-plants", "bird" },  { "fleece-tender-plants", "bird" },
+        { "sow-in-plugs", "mask" },         { "sow-in-a-pot", "mask" },           { "prick-out", "mask" },
+        { "net-on-planting-day", "local" }, { "net-the-seedlings", "local" },     { "harden-off-by-day", "gloves" },
+        { "water-the-seedbed", "local" },   { "water-the-plants", "local" },      { "water-trays-in-heat", "children" },
+        { "fleece-young-plants", "bird" },  { "fleece-tender-plants", "bird" },   { "fleece-in-hard-cold", "bird" },
+        { "take-off-the-fleece", "bird" },  { "uncover-tender-plants", "bird" },  { "pot-on-tender-plants", "mask" },
+        { "pick-before-the-frost", "raw" }, { "bring-in-before-frost", "knees" }, { "lift-before-hard-frost", "knees" },
+        { "net-for-the-winter", "local" },  { "feed-in-spring", "gloves" },       { "stake-for-the-winter", "eyes" },
     };
 
     (void) state;

@@ -271,6 +271,90 @@ static void without_a_record_or_a_day_nothing_is_known(void **state)
     plot_free(&plot);
 }
 
+/* The screen at 1.5 degC: on a calm night (1 m/s) the ground is 2.58 K colder, in a breeze (5 m/s) 1.84 K (means of Dublin's
+ * nights, own count), and a frame keeps the sky out and 2 K in. */
+static void the_ground_is_colder_the_calmer_it_is(void **state)
+{
+    static const char rules[] =
+        "[frost]\njob = Cover\nduring = sown .. sown + 20 days\nwhile = ground_tonight <= -1 °C\n"
+        "[near]\njob = Look\nduring = sown .. sown + 20 days\nwhile = ground_tonight <= 0 °C\n";
+    const struct db_date calm = on(2015, 3, 11), breeze = on(2015, 3, 13);
+    size_t frost = 0, near = 0, under = 0;
+
+    (void) state;
+    begin(52, on(2015, 3, 5));
+    plot_rules(&plot, rules);
+    plot_day(&plot, calm, 1.5, 12, 0);
+    plot_day(&plot, breeze, 1.5, 12, 0);
+    db_weather_put(plot.weather, calm, DB_FIGURE_WIND, DB_ORIGIN_OBSERVED, 1);
+    db_weather_put(plot.weather, breeze, DB_FIGURE_WIND, DB_ORIGIN_OBSERVED, 5);
+    for (int i = 0; i < 2; i++)
+        (void) plot_sow(&plot, (struct db_sowing){ .id = i ? "under" : "open",
+                                                   .crop = &bean,
+                                                   .bed = i ? frame : north,
+                                                   .planned = on(2015, 3, 5),
+                                                   .sown = DB_NO_DATE });
+    const struct db_jobs *jobs = evaluate();
+
+    for (size_t j = 0; j < db_jobs_count(jobs); j++) {
+        const struct db_job *job = db_jobs_at(jobs, j);
+
+        under += job->sowing == 1;
+        if (strcmp(db_rule_name(plot.view.rules, job->rule), "frost") == 0) {
+            frost++;
+            assert_int_equal(job->first.day, calm.day - 1); /* the evening before */
+        } else {
+            near++;
+        }
+    }
+    assert_int_equal(frost, 1);
+    assert_int_equal(near, 2);
+    assert_int_equal(under, 0);
+    expect_why(jobs, "frost", "The low at the ground in the night after 10 March");
+    plot_free(&plot);
+}
+
+/* Tomatoes sown on 1 April at 18 degC are planted in May or June and crop in summer, for eight to twelve weeks: a frost of
+ * autumn ends that, one of spring and one of -0.5 degC do not, and in a frame it is 2 K milder. */
+static void the_first_frost_ends_a_tender_crop(void **state)
+{
+    size_t here, there, late;
+    const struct db_jobs *jobs;
+
+    (void) state;
+    begin(52, on(2015, 6, 20));
+    plot_rules(&plot, plain_rules);
+    here = sow_tomatoes(north, on(2015, 4, 1));
+    jobs = evaluate();
+
+    const struct db_life unhurt = *db_jobs_life(jobs, here);
+    const struct db_date slight = db_date_add(unhurt.stage[DB_STAGE_CROPPING].likely, 8), hard = db_date_add(slight, 6);
+
+    assert_true(unhurt.stage[DB_STAGE_CLEARED].likely.day > hard.day);
+    assert_true(hard.day > on(2015, 7, 24).day); /* where autumn begins */
+    plot_free(&plot);
+
+    begin(52, on(2015, 6, 20));
+    plot_rules(&plot, plain_rules);
+    plot_day(&plot, on(2015, 6, 10), -1, 12, 0);
+    plot_day(&plot, slight, -0.5, 12, 0);
+    plot_day(&plot, hard, -1, 12, 0);
+    here = sow_tomatoes(north, on(2015, 4, 1));
+    there = sow_tomatoes(frame, on(2015, 4, 1));
+    late = plot_sow(&plot, (struct db_sowing){ .id = "late",
+                                               .crop = &tomato,
+                                               .bed = bench,
+                                               .into = north,
+                                               .way = DB_WAY_POT,
+                                               .planned = on(2015, 5, 10),
+                                               .sown = DB_NO_DATE });
+    jobs = evaluate();
+    assert_int_equal(db_jobs_life(jobs, here)->stage[DB_STAGE_CLEARED].likely.day, hard.day);
+    assert_true(db_jobs_life(jobs, there)->stage[DB_STAGE_CLEARED].likely.day > hard.day);
+    assert_int_equal(db_jobs_life(jobs, late)->stage[DB_STAGE_CROPPING].how, DB_UNKNOWN);
+    plot_free(&plot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -281,6 +365,8 @@ int main(void)
         cmocka_unit_test(the_south_has_its_own_seasons),
         cmocka_unit_test(a_crop_of_two_years_has_the_winter_between),
         cmocka_unit_test(without_a_record_or_a_day_nothing_is_known),
+        cmocka_unit_test(the_ground_is_colder_the_calmer_it_is),
+        cmocka_unit_test(the_first_frost_ends_a_tender_crop),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,0 +1,70 @@
+#define DB_PURE
+#include "engine/tender.h"
+
+#include <string.h>
+
+#include "base/banned.h"
+
+int db_cover_shelter(enum db_cover cover)
+{
+    switch (cover) {
+    case DB_COVER_INDOORS:
+        return 3;
+    case DB_COVER_FRAME:
+    case DB_COVER_TUNNEL:
+        return 2;
+    case DB_COVER_FLEECE:
+        return 1;
+    case DB_COVER_OPEN:
+    case DB_COVER_BOARD:
+        break;
+    }
+    return 0;
+}
+
+bool db_crop_tender(const struct db_crop_facts *crop)
+{
+    const char *hardiness = crop->text[DB_FACT_HARDINESS];
+
+    return hardiness && (strcmp(hardiness, "chill-tender") == 0 || strcmp(hardiness, "frost-tender") == 0);
+}
+
+struct db_date db_tender_hold(const struct db_clocks *clocks, const struct db_sowing *sowing, struct db_date ready)
+{
+    return db_crop_tender(sowing->crop) && db_cover_shelter(sowing->into->cover) < db_cover_shelter(DB_COVER_TUNNEL)
+               ? db_frost_odds_date(&clocks->frost, DB_FROST_LAST, ready, 2)
+               : DB_NO_DATE;
+}
+
+/* Whether a day lies between midsummer and midwinter: frosts of spring are another matter. */
+static bool in_autumn(struct db_date date, bool south)
+{
+    const int midsummer = south ? 208 : 205; /* 24 January, 24 July: days of the frost year */
+
+    return date.day >= db_frost_date(db_frost_year(date, south), south, midsummer).day;
+}
+
+struct db_date db_tender_end(struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_air *air,
+                             struct db_date from)
+{
+    const size_t index = db_clocks_index(clocks, from);
+
+    if (!db_crop_tender(crop) || index == SIZE_MAX)
+        return DB_NO_DATE;
+    if (!air->frosted && !(air->frosted = db_arena_get(clocks->arena, clocks->days, sizeof *air->frosted))) {
+        clocks->status = DB_FULL;
+        return DB_NO_DATE;
+    }
+    if (air->frosted_turn != clocks->turn) {
+        int32_t next = -1;
+
+        for (size_t i = clocks->days; i-- > 0;) {
+            if (air->low[i] <= DB_KILLING_FROST &&
+                in_autumn(db_date_add(clocks->first, (int32_t) i), clocks->frost.south))
+                next = (int32_t) i;
+            air->frosted[i] = next;
+        }
+        air->frosted_turn = clocks->turn;
+    }
+    return air->frosted[index] < 0 ? DB_NO_DATE : db_date_add(clocks->first, air->frosted[index]);
+}
