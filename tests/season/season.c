@@ -61,6 +61,8 @@ static struct play {
     bool *board; /* of each sowing: lies on it */
     /* figures */
     size_t jobs_done, missed, missed_excused, boards, board_late, board_days_late, tender, frosted, busiest, visits;
+    size_t frost_met, frost_unwarned;
+    bool *killed; /* of each sowing: its first frost of autumn has been */
     double minutes, most_minutes;
     size_t up_count, up_worst, crop_count, crop_worst;
     double up_sum, crop_sum;
@@ -304,12 +306,55 @@ static void count_missed(const struct db_jobs *jobs)
     }
 }
 
+/* Whether the list has a job of today that says so, or had one whose note still answers it. */
+static bool warned(const struct db_jobs *jobs, size_t sowing)
+{
+    static const char *const rules[] = { "fleece-tender-plants", "pick-before-the-frost", "bring-in-before-frost" };
+    const struct db_date today = db_jobs_view(jobs)->today;
+
+    for (size_t i = 0; i < db_jobs_count(jobs); i++) {
+        const struct db_job *job = db_jobs_at(jobs, i);
+
+        for (size_t r = 0; job->sowing == sowing && r < sizeof rules / sizeof rules[0]; r++)
+            if (job->first.day <= today.day && today.day <= job->last.day &&
+                strcmp(db_rule_name(play.estate.rules, job->rule), rules[r]) == 0)
+                return true;
+    }
+    return false;
+}
+
+/* The first frost of autumn on a tender crop that still stands in the open: did the list say so by the evening before? */
+static void meet_first_frost(const struct db_jobs *jobs, size_t s, struct db_date today)
+{
+    const struct db_sowing *sowing = db_garden_sowing(play.estate.garden, s);
+    const bool tray = sowing->way == DB_WAY_PLUGS || sowing->way == DB_WAY_POT;
+    const double limit = sowing->crop->low[DB_FACT_FROST_LIMIT];
+    int month;
+
+    db_date_parts(today, NULL, &month, NULL);
+    if (month < 8 || play.killed[s] || isnan(limit) || limit < 0 || sowing->way == DB_WAY_SETS ||
+        sowing->into->cover != DB_COVER_OPEN || db_date_known(when(&play.done, s, "cleared")) ||
+        !(tray ? db_date_known(when(&play.done, s, "planted")) : truly(s, DB_STAGE_UP, today)) ||
+        truth_low(play.truth, db_date_add(today, 1)) > -1)
+        return;
+    play.killed[s] = true;
+    play.frost_met++;
+    if (!warned(jobs, s)) {
+        char iso[11];
+
+        play.frost_unwarned++;
+        (void) fprintf(stderr, "%s: %s was lost to the first frost, and the list did not warn of it\n",
+                       db_date_iso(today, iso), sowing->id);
+    }
+}
+
 /* A board that lies on seedlings, and tender plants that stood in frost uncovered. */
-static void walk_round(struct db_date today)
+static void walk_round(const struct db_jobs *jobs, struct db_date today)
 {
     for (size_t s = 0; s < db_garden_sowings(play.estate.garden); s++) {
         const struct db_sowing *sowing = db_garden_sowing(play.estate.garden, s);
-        const struct db_date planted = when(&play.done, s, "planted"), fleeced = when(&play.done, s, "fleeced");
+        const struct db_date planted = when(&play.done, s, "planted"), fleeced = when(&play.done, s, "fleeced"),
+                             taken_off = when(&play.done, s, "unfleeced");
         const double limit = sowing->crop->low[DB_FACT_FROST_LIMIT];
 
         if (play.board[s] && truly(s, DB_STAGE_UP, today)) { /* it is evening: who looks, sees them today */
@@ -317,9 +362,11 @@ static void walk_round(struct db_date today)
             play.board_late += truth_day(play.truth, s, DB_STAGE_UP).day == today.day;
         }
         if (db_date_known(planted) && !isnan(limit) && limit >= 0 && sowing->into->cover == DB_COVER_OPEN &&
-            today.day < planted.day + 120 && truth_low(play.truth, db_date_add(today, 1)) <= limit - 5 &&
-            fleeced.day != today.day)
+            today.day < planted.day + 120 &&
+            truth_low(play.truth, db_date_add(today, 1)) <= limit - 1 - (limit > 0 ? limit : 0) &&
+            (!db_date_known(fleeced) || taken_off.day >= fleeced.day))
             play.frosted++;
+        meet_first_frost(jobs, s, today);
     }
 }
 
@@ -380,7 +427,7 @@ static void live_day(const struct db_view *view, struct db_arena *work)
     play.visits += play.minutes > 0;
     play.most_minutes = play.minutes > play.most_minutes ? play.minutes : play.most_minutes;
     count_missed(jobs);
-    walk_round(view->today);
+    walk_round(jobs, view->today);
 }
 
 static int64_t numeral(const char *text)
@@ -397,6 +444,7 @@ static void print(void)
     printf("done %zu\nmissed %zu\nnever_possible %zu\n", play.jobs_done, play.missed, play.missed_excused);
     printf("boards %zu\nboards_late %zu\nboard_days_late %zu\n", play.boards, play.board_late, play.board_days_late);
     printf("tender_into_frost %zu\nnights_uncovered %zu\n", play.tender, play.frosted);
+    printf("frost_met %zu\nfrost_unwarned %zu\n", play.frost_met, play.frost_unwarned);
     printf("working_days %zu\nmost_minutes %.0f\n", play.visits, play.most_minutes);
     printf("up_judged %zu\nup_off_mean %.2f\nup_off_worst %zu\n", play.up_count,
            play.up_count ? play.up_sum / (double) play.up_count : 0, play.up_worst);
@@ -425,7 +473,8 @@ int main(int argc, char **argv)
     play.truth = truth_new(&play.estate, record, 0.15, seed, arena);
     play.said = calloc(db_garden_sowings(play.estate.garden), sizeof *play.said);
     play.board = calloc(db_garden_sowings(play.estate.garden), sizeof *play.board);
-    need(play.said && play.board, "out of memory");
+    play.killed = calloc(db_garden_sowings(play.estate.garden), sizeof *play.killed);
+    need(play.said && play.board && play.killed, "out of memory");
     for (size_t s = 0; s < db_garden_sowings(play.estate.garden); s++)
         for (int d = 0; d <= LOOK_BACK; d++)
             play.said[s][d] = (struct said){ DB_NO_DATE, DB_NO_DATE, DB_NO_DATE };

@@ -2,7 +2,9 @@
 # A whole season of the demo garden, played day by day by simulated gardeners in a cool year and in a record-hot one;
 # tests/season/season.c says how, and what each figure is.
 #
-#   season.sh           1 February to 30 November of 2013 and of 2015, four gardeners each
+#   season.sh           1 February to 30 November of 2013 and of 2015, four gardeners each; and one who looks at everything, in
+#                       a garden 600 m further up: 4 K colder all year (6.5 K a km, the standard atmosphere), so that frosts
+#                       go on into May and come before the summer's crops are over
 # SEED in the environment repeats a run.
 set -eu
 B=${B:-build}
@@ -14,12 +16,13 @@ mkdir -p "$folder"
 
 passed=0 failed=0
 # The demo's plan in another year: its dates are moved, and what would be sown after the play begins is only planned.
-plan() { # YEAR
-    mkdir -p "$folder/$1"
-    cp -r contrib/demo/. "$folder/$1"
-    cp tests/data/seattle-weather.csv "$folder/$1/weather.csv"
+plan() { # YEAR FOLDER COLDER
+    to=$folder/$2
+    mkdir -p "$to"
+    cp -r contrib/demo/. "$to"
+    awk -F, -v OFS=, -v colder="$3" 'NR > 1 { $3 -= colder; $4 -= colder } { print }' tests/data/seattle-weather.csv >"$to/weather.csv"
     sed -e 's/^record_ahead .*/record_ahead = 0 days/' -e 's/^\(observed\|past_years\) .*/\1 = weather.csv/' \
-        contrib/demo/garden.ini >"$folder/$1/garden.ini"
+        contrib/demo/garden.ini >"$to/garden.ini"
     for file in contrib/demo/sowings/*.ini; do
         awk -v year="$1" '
             function moved(line,  at) {
@@ -40,7 +43,7 @@ plan() { # YEAR
             }
             /^\[/ { flush() }
             { lines[++n] = moved($0) }
-            END { flush() }' "$file" >"$folder/$1/sowings/$(basename "$file")"
+            END { flush() }' "$file" >"$to/sowings/$(basename "$file")"
     done
 }
 figure() { # FILE NAME
@@ -59,14 +62,16 @@ holds() { # WORDS TEST...
 
 echo "seed $SEED; $days days from 1 February"
 for year in 2013 2015; do
-    plan $year
-    for gardener in watchful obedient away silent; do
-        out=$folder/$year-$gardener
-        "$B/tests/season/season" "$folder/$year/garden.ini" rules $year-02-01 $days $gardener "$SEED" >"$out" 2>"$out.said" ||
+    plan $year $year 0
+    plan $year $year-up 4
+    for gardener in watchful obedient away silent uphill; do
+        out=$folder/$year-$gardener place=$year who=$gardener
+        [ $gardener != uphill ] || { place=$year-up who=watchful; }
+        "$B/tests/season/season" "$folder/$place/garden.ini" rules $year-02-01 $days $who "$SEED" >"$out" 2>"$out.said" ||
             { cat "$out.said"; exit 1; }
     done
 done
-set -- 2013-watchful 2013-obedient 2013-away 2013-silent 2015-watchful 2015-obedient 2015-away 2015-silent
+set -- 2013-watchful 2013-obedient 2013-away 2013-silent 2013-uphill 2015-watchful 2015-obedient 2015-away 2015-silent 2015-uphill
 {
     printf '%-20s' ''
     for run; do printf '%15s' "$run"; done
@@ -83,6 +88,10 @@ for run in 2013-watchful 2013-obedient 2015-watchful 2015-obedient; do
 done
 for run; do
     holds "$run: nothing tender planted before a frost that the forecast showed" "$(figure "$folder/$run" tender_into_frost)" -eq 0
+    holds "$run: no tender crop lost to the first frost of autumn without a word" "$(figure "$folder/$run" frost_unwarned)" -eq 0
+done
+for run in 2013-uphill 2015-uphill; do
+    holds "$run: frost came upon tender crops" "$(figure "$folder/$run" frost_met)" -gt 0
 done
 echo "$passed passed, $failed failed, 0 skipped"
 [ $failed -eq 0 ]
