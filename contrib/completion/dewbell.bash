@@ -17,6 +17,13 @@ _dewbell_names() { # PROGRAM KEY [OPTION VALUE]...
     "$program" "$@" --json jobs 2>/dev/null | grep -o "\"$key\":\"[^\"]*\"" | cut -d '"' -f 4 | sort -u
 }
 
+# The names of its beds.
+_dewbell_beds() { # PROGRAM [OPTION VALUE]...
+    local program=$1
+    shift
+    "$program" "$@" --json beds 2>/dev/null | grep -o '^{"bed":"[^"]*"' | cut -d '"' -f 4
+}
+
 _dewbell() {
     local current=${COMP_WORDS[COMP_CWORD]} previous=${COMP_WORDS[COMP_CWORD - 1]} program=${COMP_WORDS[0]}
     local command='' i word option
@@ -63,6 +70,7 @@ _dewbell() {
     else
         case $command in
         why) mapfile -t COMPREPLY < <(compgen -W "$(_dewbell_names "$program" job "${given[@]}")" -- "$current") ;;
+        beds) mapfile -t COMPREPLY < <(compgen -W "$(_dewbell_beds "$program" "${given[@]}")" -- "$current") ;;
         note | notes)
             mapfile -t COMPREPLY < <(compgen -W "$(_dewbell_names "$program" sowing "${given[@]}")" -- "$current")
             ;;

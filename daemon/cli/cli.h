@@ -80,6 +80,7 @@ const char *db_show_plain(FILE *to);
 int db_cmd_today(struct db_session *session, int count, char **words);
 int db_cmd_jobs(struct db_session *session, int count, char **words);
 int db_cmd_why(struct db_session *session, int count, char **words);
+int db_cmd_beds(struct db_session *session, int count, char **words);
 int db_cmd_feed(struct db_session *session, int count, char **words);
 int db_cmd_check(struct db_session *session, int count, char **words);
 int db_cmd_note(struct db_session *session, int count, char **words);

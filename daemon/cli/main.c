@@ -15,6 +15,7 @@ static const struct command {
     { "today", "", "what to do today, what is still open, what comes in the next days", 0, 0, db_cmd_today },
     { "jobs", "[FROM [TO]]", "the jobs of a span of days (14 days from today unless said)", 0, 2, db_cmd_jobs },
     { "why", "JOB", "why a job is there, why on that day, and how to do it", 1, 1, db_cmd_why },
+    { "beds", "[BED]", "what is in the beds from when to when, what does not fit, what is free", 0, 1, db_cmd_beds },
     { "note", "SOWING WORD [DATE]", "write down what was seen or done: note kale-2 up 14 June 2026", 2, 5,
       db_cmd_note },
     { "notes", "[SOWING]", "all notes, in order", 0, 1, db_cmd_notes },
@@ -58,7 +59,7 @@ static void show_help(FILE *to)
     fprintf(to, "\nOptions\n"
                 "  --garden FILE   the plan (default: $DEWBELL_GARDEN, else garden.ini in this folder)\n"
                 "  --date DAY      stand on another day: 2026-06-14, \"14 June 2026\", tomorrow, yesterday\n"
-                "  --json          for scripts: today, jobs, why, notes, crop, status, weather\n"
+                "  --json          for scripts: today, jobs, why, beds, notes, crop, status, weather\n"
                 "  --brief         today: what and where, no more\n"
                 "  --full          today: with how each job is done\n"
                 "  --text WORDS    note: a remark that goes with it\n"

@@ -78,12 +78,6 @@ enum db_own {
 };
 enum { DB_OWN_COUNT = DB_OWN_MIX + 1 };
 
-/* What the days of a frost are known from. */
-struct db_frost_source {
-    bool planned;         /* the gardener wrote the day */
-    size_t seasons, none; /* else: seasons of the record, and those of them without frost */
-};
-
 /* The same in words; NULL: not known. */
 enum db_own_word {
     DB_OWN_WORD_HOST,      /* the crop between whose rows it stands, plural */
@@ -91,6 +85,12 @@ enum db_own_word {
     DB_OWN_WORD_FAMILY     /* the last crop of its family in its bed, plural */
 };
 enum { DB_OWN_WORD_COUNT = DB_OWN_WORD_FAMILY + 1 };
+
+/* What the days of a frost are known from. */
+struct db_frost_source {
+    bool planned;         /* the gardener wrote the day */
+    size_t seasons, none; /* else: seasons of the record, and those of them without frost */
+};
 
 /* Days by which a warmth was gathered, kept so that each is worked out once a garden. */
 struct db_warmth {

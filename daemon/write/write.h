@@ -137,4 +137,15 @@ void db_bytes_hash(const char *data, size_t length, unsigned char ret[16]);
 /* Whether the file is a plain one and holds `length` bytes of that hash. Any doubt counts as no. */
 bool db_file_holds(const char *path, const unsigned char hash[16], size_t length);
 
+/* Beds over time, for a screen 44 columns wide: of each bed what is or will be there in the next 300 days, with its days and how
+ * far they may lie off, what does not fit or comes back too soon, the trays that stand there, and what is free from when on.
+ * bed: this one alone; NULL: all of the garden. */
+DB_MUST_USE enum db_status db_beds_text(const struct db_jobs *jobs, const struct db_bed *bed, struct db_arena *arena,
+                                        struct db_bytes *out);
+/* The same as JSON (RFC 8259): an array of beds, each with bed (its id), name, ground, stays, trays and free. Days are ISO 8601, in
+ * objects of early, likely and late, null where not known; ground is in m2, an object of closest, middle and widest for a
+ * stay, and of least, likely and most for what is free. */
+DB_MUST_USE enum db_status db_beds_json(const struct db_jobs *jobs, const struct db_bed *bed, struct db_arena *arena,
+                                        struct db_bytes *out);
+
 #endif

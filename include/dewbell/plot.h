@@ -61,6 +61,18 @@ const struct db_stay *db_plot_at(const struct db_plot *plot, const struct db_bed
 /* m2 that are taken on that day: end 0, 1, 2 as early, likely, late. at: at which distances, 0 closest .. 2 widest. */
 double db_plot_taken(const struct db_plot *plot, const struct db_bed *bed, struct db_date day, int end, int at);
 
+/* From `from` on so much of the bed is free, at the closest distances: if the others come early and stay long, likely, if they
+ * come late and leave early. */
+struct db_step {
+    struct db_date from;
+    double left[3];
+};
+/* The days from `first` to `last` on which what is likely free of the bed changes, `first` before all; each holds until the
+ * next. None for a bed without a size. DB_FULL: `into` is. */
+DB_MUST_USE enum db_status db_plot_steps(const struct db_plot *plot, const struct db_bed *bed, struct db_date first,
+                                         struct db_date last, struct db_arena *into, const struct db_step **ret,
+                                         size_t *ret_count);
+
 #ifdef __cplusplus
 }
 #endif

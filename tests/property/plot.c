@@ -365,6 +365,42 @@ static void check_stay(const struct plot *plot, const struct db_jobs *jobs, cons
     }
 }
 
+/* What is free of each bed, on each of two hundred days. */
+static void check_steps(struct plot *plot, const struct db_plot *worked)
+{
+    const struct db_date first = plot->view.today, last = db_date_add(first, 200);
+
+    for (size_t b = 0; b < db_garden_beds(plot->garden); b++) {
+        const struct db_bed *bed = db_garden_bed(plot->garden, b);
+        const double has = bed->width * bed->length / 1e6;
+        const struct db_step *steps;
+        size_t count, at = 0;
+
+        assert_int_equal(db_plot_steps(worked, bed, first, last, plot->arena, &steps, &count), DB_OK);
+        assert_int_equal(count > 0, has > 0);
+        assert_true(!count || steps[0].from.day == first.day);
+        for (int32_t d = first.day; count && d <= last.day; d++) {
+            double left[3] = { has, has, has };
+
+            while (at + 1 < count && steps[at + 1].from.day <= d)
+                at++;
+            for (size_t i = 0; i < db_plot_count(worked, bed); i++) {
+                const struct db_stay *stay = db_plot_at(worked, bed, i);
+
+                for (int e = 0; e < 3; e++)
+                    if (db_date_known(stay->takes[e]) && stay->takes[e].day <= d && d < gone(stay, 2 - e))
+                        left[e] -= ground_of(stay);
+            }
+            if (fabs(fmax(0, left[1]) - steps[at].left[1]) > 1e-5)
+                fail_msg("seed %" PRIu64 ": %g m2 free of %s on day %d, not %g", seed, steps[at].left[1], bed->id, d,
+                         left[1]);
+            for (int e = 0; e < 3 && steps[at].from.day == d; e++)
+                assert_true(fabs(fmax(0, left[e]) - steps[at].left[e]) < 1e-5);
+        }
+        assert_int_equal(at + 1, count ? count : 1);
+    }
+}
+
 static void check_garden(uint64_t *state)
 {
     struct plot plot = build(state, false);
@@ -382,6 +418,7 @@ static void check_garden(uint64_t *state)
         check_family(&plot, worked, stay);
     }
     check_elsewhere(&plot, worked);
+    check_steps(&plot, worked);
     plot_free(&plot);
 }
 
