@@ -148,9 +148,23 @@ void db_text_add_format(struct db_text *text, const char *format, ...)
     trim_end(text);
 }
 
+/* Whether the next eight bytes are ASCII and none of them NUL: most of a text is read in such steps. */
+static bool is_plain(const char *text)
+{
+    const uint64_t high = UINT64_C(0x8080808080808080);
+    uint64_t word;
+
+    memcpy(&word, text, sizeof word);
+    return ((word | (word - UINT64_C(0x0101010101010101))) & high) == 0;
+}
+
 bool db_text_utf8(const char *text, size_t length, size_t *ret_at)
 {
     for (size_t i = 0; i < length;) {
+        if (length - i >= 8 && is_plain(text + i)) {
+            i += 8;
+            continue;
+        }
         unsigned char lead = (unsigned char) text[i], second = i + 1 < length ? (unsigned char) text[i + 1] : 0;
         size_t more = lead < 0x80 ? 0 : lead < 0xE0 ? 1 : lead < 0xF0 ? 2 : 3;
         /* the second byte's range shuts out long forms, surrogates and what lies beyond U+10FFFF */

@@ -156,10 +156,28 @@ static void end_sentence(struct filling *f)
     f->sentence = f->text.length;
 }
 
+/* How many bytes from `at` on are ones that put() adds as they are and that end nothing: most of a text. */
+static size_t plain_run(const char *at, const char *end)
+{
+    const char *from = at;
+
+    while (at < end && (unsigned char) *at > ' ' && *at != ',' && *at != '.' && *at != ';' && *at != ':' &&
+           *at != ')' && *at != '?')
+        at++;
+    return (size_t) (at - from);
+}
+
 /* A point ends a sentence and a comma a clause when a space or nothing follows; the comma goes with the clause after it. */
 static void put_text(struct filling *f, const struct db_part *part)
 {
     for (size_t i = 0; i < part->length; i++) {
+        const size_t run = f->gap ? 0 : plain_run(part->text + i, part->text + part->length);
+
+        if (run) {
+            db_text_add_part(&f->text, part->text + i, run);
+            i += run - 1;
+            continue;
+        }
         const char c = part->text[i];
         const bool apart = i + 1 == part->length || part->text[i + 1] == ' ' || part->text[i + 1] == '\n';
 

@@ -148,12 +148,20 @@ static void utf8_is_told_from_other_bytes(void **state)
     };
 
     (void) state;
-    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-        size_t at = rows[i].length;
-        bool good = db_text_utf8(rows[i].text, rows[i].length, &at);
-        assert_int_equal(good, rows[i].at == rows[i].length);
-        assert_int_equal(at, rows[i].at);
-    }
+    /* Each alone, and at every place in a longer text. */
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+        for (size_t before = 0; before < 18; before++)
+            for (size_t after = 0; after < 18; after++) {
+                const size_t length = rows[i].length, all = before + length + after;
+                const bool is_good = rows[i].at == length;
+                char text[64];
+                size_t at = all;
+
+                memset(text, 'p', sizeof text);
+                memcpy(text + before, rows[i].text, length);
+                assert_int_equal(db_text_utf8(text, all, &at), is_good);
+                assert_int_equal(at, is_good ? all : before + rows[i].at);
+            }
 }
 
 static void words_compare_without_a_locale(void **state)
