@@ -78,7 +78,7 @@ static const char *state_text(const struct db_job *job, struct db_date today, ch
         (void) snprintf(buffer, 96, "done on %s", db_show_short(job->done, today, day));
     else if (job->state == DB_JOB_MISSED)
         (void) snprintf(buffer, 96, "not done; its days are over");
-    else if (job->best.day == job->last.day)
+    else if (job->on.day == job->last.day && (job->first.day == job->last.day || !job->placed))
         (void) snprintf(buffer, 96, "this day only");
     else
         (void) snprintf(buffer, 96, "until %s", db_show_short(job->last, today, day));
@@ -111,10 +111,10 @@ int db_cmd_jobs(struct db_session *s, int count, char **words)
         const char *summary = db_job_summary(s->jobs, job, s->work);
         if (!summary)
             return too_much();
-        if (job->best.day != last.day)
-            printf("%s%s%s%s\n", i > first ? "\n" : "", db_show_bold(stdout), db_show_day(job->best, day),
+        if (job->on.day != last.day)
+            printf("%s%s%s%s\n", i > first ? "\n" : "", db_show_bold(stdout), db_show_day(job->on, day),
                    db_show_plain(stdout));
-        last = job->best;
+        last = job->on;
         (void) db_job_name(s->jobs, job, name, sizeof name);
         printf("  %s (%s)\n      %s\n", summary, state_text(job, s->today, state), name);
     }
@@ -191,14 +191,19 @@ int db_cmd_why(struct db_session *s, int count, char **words)
     }
     const char *summary = db_job_summary(s->jobs, job, s->work);
     const char *how = db_job_how(s->jobs, job, s->work), *caution = db_job_caution(s->jobs, job, s->work);
-    const char *held = db_job_held(s->jobs, job, s->work);
-    if (!summary || !how || !caution || !held || db_job_why(s->jobs, job, s->work, reasons, 24, &reason_count) != DB_OK)
+    const char *held = db_job_held(s->jobs, job, s->work), *days = db_job_days(s->jobs, job, s->work);
+    if (!summary || !how || !caution || !held || !days ||
+        db_job_why(s->jobs, job, s->work, reasons, 24, &reason_count) != DB_OK)
         return too_much();
     printf("%s%s%s\n", db_show_bold(stdout), summary, db_show_plain(stdout));
-    if (job->first.day == job->last.day)
-        printf("  on %s (%s)\n", db_show_day(job->best, a), state_text(job, s->today, state));
+    if (job->placed && job->on.day != job->best.day)
+        printf("  on %s; ", db_show_day(job->on, a));
     else
-        printf("  best on %s; any day from %s to %s (%s)\n", db_show_day(job->best, a),
+        printf("  ");
+    if (job->first.day == job->last.day)
+        printf("on %s (%s)\n", db_show_day(job->best, a), state_text(job, s->today, state));
+    else
+        printf("best on %s; any day from %s to %s (%s)\n", db_show_day(job->best, a),
                db_show_short(job->first, s->today, b), db_show_short(job->last, s->today, c),
                state_text(job, s->today, state));
     printf("\n%sWhy%s\n", db_show_bold(stdout), db_show_plain(stdout));
@@ -206,6 +211,7 @@ int db_cmd_why(struct db_session *s, int count, char **words)
         db_show_wrapped(stdout, reasons[i].text, 2);
     if (*held)
         db_show_wrapped(stdout, held, 2);
+    show_paragraph("Your days", days);
     show_paragraph("How", how);
     show_paragraph("Take care", caution);
     const struct db_rules *rules = s->estate.rules;

@@ -149,18 +149,18 @@ static void show_effect(const struct db_session *s, const struct db_jobs *before
                 return;
             if (twin && set == 0)
                 continue; /* said from the other side */
-            if (twin && twin->best.day == job->best.day && twin->state == job->state)
+            if (twin && twin->on.day == job->on.day && twin->state == job->state)
                 continue;
             if (!said)
                 printf("What changes:\n");
             said = true;
-            (void) db_show_short(job->best, s->today, to);
+            (void) db_show_short(job->on, s->today, to);
             if (!twin)
                 printf("  %s: %s, %s\n", set == 0 ? "no longer needed" : "new", what, to);
             else if (job->state == DB_JOB_DONE)
                 printf("  done: %s\n", what);
             else
-                printf("  moves: %s, from %s to %s\n", what, db_show_short(twin->best, s->today, from), to);
+                printf("  moves: %s, from %s to %s\n", what, db_show_short(twin->on, s->today, from), to);
         }
 }
 

@@ -493,7 +493,8 @@ bool db_job_stays(const struct db_jobs *jobs, const struct db_job *job)
     const struct db_position *p = job->published;
     unsigned char inputs[16];
 
-    if (!p || p->first.day != job->first.day || p->best.day != job->best.day || p->last.day != job->last.day)
+    if (!p || p->first.day != job->first.day || p->best.day != job->best.day || p->last.day != job->last.day ||
+        p->on.day != db_job_put(job).day)
         return false;
     db_job_inputs(jobs, job->rule, job->sowing, inputs);
     return memcmp(inputs, p->inputs, sizeof inputs) == 0;
@@ -510,9 +511,10 @@ const char *db_job_held(const struct db_jobs *jobs, const struct db_job *job, st
     if (db_date_known(job->worked)) {
         db_text_add(&text, "The weather has shifted since: worked out today the best day would be ");
         db_text_add_day(&text, job->worked, today);
-        db_text_add(&text, ". The job stays on ");
+        db_text_add(&text, job->placed ? ". It counts as best on " : ". The job stays on ");
         db_text_add_day(&text, job->best, today);
-        db_text_add(&text, ", where it was published, so that the calendar does not jump about.");
+        db_text_add(&text, job->placed ? " still, as when it was published, so that the calendar does not jump about."
+                                       : ", where it was published, so that the calendar does not jump about.");
     } else {
         db_text_add(&text,
                     "The weather has eased since and no longer asks for this; the job stays where it was published "

@@ -90,6 +90,8 @@ struct db_clocks {
     int solstice_year, solstice_count;
     struct db_date *dates; /* db_clocks_notes */
     size_t date_room;
+    const int32_t
+        *put; /* of each sowing: the day that its sowing was put on by the gardener's days, no date: on none; NULL */
     enum db_status status; /* why a call answered NULL */
 };
 

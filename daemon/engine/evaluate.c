@@ -1,7 +1,7 @@
 #define DB_PURE
 #include "base/limits.h"
 #include "base/sort.h"
-#include "engine/jobs.h"
+#include "engine/days.h"
 #include "engine/plot.h"
 #include "engine/water.h"
 #include "rules/run.h"
@@ -37,14 +37,14 @@ static enum db_status rank_sowings(struct db_jobs *jobs, struct db_arena *into)
     return DB_OK;
 }
 
-/* Best day, rule (they are held in order of name), sowing's id, occurrence: no trace of the plan's order. */
-static int by_day(const void *a, const void *b, const void *context)
+/* Day, rule (they are held in order of name), sowing's id, occurrence: no trace of the plan's order. */
+int db_job_by_day(const void *a, const void *b, const void *context)
 {
     const struct db_job *x = a, *y = b;
     const uint32_t *ranks = context;
 
-    if (x->best.day != y->best.day)
-        return x->best.day < y->best.day ? -1 : 1;
+    if (x->on.day != y->on.day)
+        return x->on.day < y->on.day ? -1 : 1;
     if (x->rule != y->rule)
         return x->rule < y->rule ? -1 : 1;
     if (x->sowing != y->sowing)
@@ -64,11 +64,41 @@ static enum db_status lay_out(struct db_jobs *jobs, const struct db_job_list *li
     return DB_OK;
 }
 
+/* Lives, then jobs, then the days that these stand on. */
+static enum db_status work_once(struct db_jobs *jobs, struct db_arena *into)
+{
+    const size_t sowings = db_garden_sowings(jobs->view.garden);
+    struct db_job_list list = { .arena = into };
+    enum db_status status;
+
+    jobs->count = 0;
+    jobs->pump = db_pump_new(&jobs->clocks, jobs->courses, into);
+    if (!jobs->pump)
+        return DB_FULL;
+    for (size_t s = 0; s < sowings; s++) {
+        memset(&jobs->courses[s], 0, sizeof jobs->courses[s]);
+        if ((status = db_course_work(&jobs->clocks, s, &jobs->courses[s])) != DB_OK)
+            return status;
+    }
+    if ((status = db_courses_pool(&jobs->clocks, jobs->courses)) != DB_OK)
+        return status;
+    if ((status = db_succession_work(jobs, into, &jobs->following)) != DB_OK ||
+        (status = db_plot_work(jobs, into, &jobs->plot)) != DB_OK)
+        return status;
+    for (size_t s = 0; s < sowings; s++) /* what stands beside a sowing may count: all courses come first */
+        if ((status = db_jobs_gather(jobs, s, &list)) != DB_OK || (status = db_pump_status(jobs->pump)) != DB_OK)
+            return status;
+    if ((status = lay_out(jobs, &list, into)) != DB_OK)
+        return status;
+    if (jobs->view.published && jobs->view.published->count && (status = db_jobs_calm(jobs, into)) != DB_OK)
+        return status;
+    return db_jobs_place(jobs, into);
+}
+
 enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *into, const struct db_jobs **ret_jobs)
 {
     const size_t sowings = db_garden_sowings(view->garden);
     struct db_jobs *jobs = db_arena_get(into, 1, sizeof *jobs);
-    struct db_job_list list = { .arena = into };
     const struct db_rule_use *uses;
     enum db_status status;
 
@@ -88,29 +118,17 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     jobs->inputs = db_arena_get(into, sowings, sizeof *jobs->inputs);
     if (!uses || !jobs->courses || !jobs->words || !jobs->inputs)
         return DB_FULL;
-    jobs->pump = db_pump_new(&jobs->clocks, jobs->courses, into);
-    if (!jobs->pump)
-        return DB_FULL;
     for (size_t s = 0; s < sowings; s++) {
         db_sowing_words(db_garden_sowing(view->garden, s), jobs->words[s]);
         db_sowing_inputs(jobs, s, jobs->inputs[s]);
-        if ((status = db_course_work(&jobs->clocks, s, &jobs->courses[s])) != DB_OK)
-            return status;
     }
-    if ((status = db_courses_pool(&jobs->clocks, jobs->courses)) != DB_OK)
+    if ((status = db_jobs_put_sowings(jobs, into)) != DB_OK)
         return status;
-    if ((status = db_succession_work(jobs, into, &jobs->following)) != DB_OK ||
-        (status = db_plot_work(jobs, into, &jobs->plot)) != DB_OK)
-        return status;
-    for (size_t s = 0; s < sowings; s++) /* what stands beside a sowing may count: all courses come first */
-        if ((status = db_jobs_gather(jobs, s, &list)) != DB_OK || (status = db_pump_status(jobs->pump)) != DB_OK)
+    /* What follows a sowing goes by the day on which that is put, which is found out at the end: seldom more than twice. */
+    do
+        if ((status = work_once(jobs, into)) != DB_OK)
             return status;
-    if ((status = lay_out(jobs, &list, into)) != DB_OK)
-        return status;
-    if (view->published && view->published->count && (status = db_jobs_calm(jobs, into)) != DB_OK)
-        return status;
-    if ((status = db_sort(jobs->jobs, jobs->count, sizeof *jobs->jobs, by_day, jobs->ranks, into)) != DB_OK)
-        return status;
+    while (db_jobs_put_anew(jobs));
     *ret_jobs = jobs;
     return DB_OK;
 }
@@ -132,7 +150,7 @@ size_t db_jobs_from(const struct db_jobs *jobs, struct db_date from)
     while (low < high) {
         const size_t middle = low + (high - low) / 2;
 
-        if (jobs->jobs[middle].best.day < from.day)
+        if (jobs->jobs[middle].on.day < from.day)
             low = middle + 1;
         else
             high = middle;
@@ -150,19 +168,12 @@ const struct db_life *db_jobs_life(const struct db_jobs *jobs, size_t sowing)
     return sowing < db_garden_sowings(jobs->view.garden) ? &jobs->courses[sowing].life : NULL;
 }
 
-static struct db_scope scope_of(const struct db_jobs *jobs, const struct db_job *job)
-{
-    struct db_scope scope;
-
-    db_scope_fill(jobs, job->sowing, job->best, &scope);
-    return scope;
-}
-
 static const char *fill_in(const struct db_jobs *jobs, const struct db_job *job, enum db_template which,
                            struct db_arena *into)
 {
-    const struct db_scope scope = scope_of(jobs, job);
+    struct db_scope scope;
 
+    db_scope_fill(jobs, job->sowing, job->on, &scope);
     return db_rule_text(jobs->view.rules, job->rule, which, &scope, into);
 }
 
@@ -200,9 +211,10 @@ const char *db_job_item(const struct db_jobs *jobs, const struct db_job *job, st
 enum db_status db_job_why(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into,
                           struct db_reason *ret, size_t room, size_t *ret_count)
 {
-    struct db_scope scope = scope_of(jobs, job);
+    struct db_scope scope;
     struct db_job worked = *job;
 
+    db_scope_fill(jobs, job->sowing, job->best, &scope);
     /* The weather speaks for the day that was worked out of it, even where the job stays on another. */
     if (db_date_known(job->worked)) {
         worked.best = job->worked;

@@ -188,6 +188,8 @@ void db_job_meaning(const struct db_jobs *jobs, const struct db_job *job, unsign
     put_count(&state, job->first.day);
     put_count(&state, job->best.day);
     put_count(&state, job->last.day);
+    if (job->placed)
+        put_count(&state, job->on.day);
     put_count(&state, job->state == DB_JOB_DONE ? job->done.day : INT32_MIN);
     put_count(&state, (int64_t) job->state);
     put_count(&state, job->urgency);

@@ -32,6 +32,7 @@ struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *
     for (size_t r = 0; uses && r < count; r++) {
         uses[r].records = db_rule_records(rules, r);
         uses[r].stage = db_stage_find(uses[r].records);
+        uses[r].after = db_rule_stages(rules, r);
         uses[r].shape = db_rule_shape(rules, r);
         uses[r].holds = db_rule_has(rules, r, DB_CLAUSE_HOLD);
         uses[r].prefers = db_rule_has(rules, r, DB_CLAUSE_PREFER);

@@ -16,6 +16,7 @@ struct db_rule_use {
     const char *records;
     int stage; /* that `records` names; -1: a word of its own */
     enum db_shape shape;
+    unsigned after; /* stages that its window is counted from: bits 1 << enum db_stage */
     bool holds, prefers, has_until, comes_again, prints_days;
 };
 /* One a rule; NULL when the arena is full. */
@@ -33,6 +34,8 @@ struct db_jobs {
     unsigned char (*inputs)[16];          /* of each sowing: db_sowing_inputs */
     const struct db_following *following; /* one a sowing; NULL: no plan asks */
     const struct db_plot *plot;
+    int32_t *put;                   /* of each sowing: as in the clocks; NULL: the plan knows no days */
+    int rounds;                     /* how often jobs were put on their days and lives worked out anew */
     const struct db_rule_use *uses; /* one a rule */
     const uint32_t *ranks;          /* place of each sowing in the order of ids */
     struct db_job *jobs;
@@ -62,12 +65,21 @@ static inline bool db_note_answers(const struct db_rule_use *use, struct db_date
     return date.day >= first.day - (use->comes_again ? 0 : 1) && date.day <= last.day;
 }
 
+/* The day that it was put on by the gardener's days; no date: on none. */
+static inline struct db_date db_job_put(const struct db_job *job)
+{
+    return job->placed ? job->on : DB_NO_DATE;
+}
+
 /* Adds all jobs of one sowing. */
 DB_MUST_USE enum db_status db_jobs_gather(struct db_jobs *jobs, size_t sowing, struct db_job_list *to);
 
 /* Moves the jobs back to where they were published unless the weather has shifted by enough. jobs->jobs is made anew, in
  * order of rule, sowing, occurrence. */
 DB_MUST_USE enum db_status db_jobs_calm(struct db_jobs *jobs, struct db_arena *into);
+
+/* By day, rule, sowing, occurrence; the context are the ranks of the sowings. */
+int db_job_by_day(const void *a, const void *b, const void *context);
 
 /* By rule, sowing, occurrence; the context is not used. */
 int db_job_by_subject(const void *a, const void *b, const void *context);

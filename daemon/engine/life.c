@@ -150,6 +150,8 @@ static void work_sown(struct work *w)
         return;
     /* From its day on it is taken as sown when it was planned: a gardener who notes nothing sows all the same, and what
      * follows would be missed otherwise. The job stays open for who is late; a note puts the day right. */
+    if (w->clocks->put && w->clocks->put[w->index] > plan.day)
+        plan.day = w->clocks->put[w->index];
     w->stage[DB_STAGE_SOWN] = all_at(plan);
 }
 

@@ -16,6 +16,7 @@ static struct db_position position_of(const struct db_jobs *jobs, const struct d
                              .first = job->first,
                              .best = job->best,
                              .last = job->last,
+                             .on = db_job_put(job),
                              .moved = old ? old->moved : DB_NO_DATE,
                              .there = job->there,
                              .gone = DB_NO_DATE };
@@ -36,8 +37,8 @@ static struct db_position position_of(const struct db_jobs *jobs, const struct d
 static bool is_same(const struct db_position *a, const struct db_position *b)
 {
     return a->first.day == b->first.day && a->best.day == b->best.day && a->last.day == b->last.day &&
-           a->moved.day == b->moved.day && a->there == b->there && a->gone.day == b->gone.day &&
-           memcmp(a->inputs, b->inputs, 16) == 0 && memcmp(a->words, b->words, 16) == 0;
+           a->on.day == b->on.day && a->moved.day == b->moved.day && a->there == b->there &&
+           a->gone.day == b->gone.day && memcmp(a->inputs, b->inputs, 16) == 0 && memcmp(a->words, b->words, 16) == 0;
 }
 
 enum db_status db_jobs_moves(const struct db_jobs *jobs, struct db_arena *into, struct db_positions *ret)

@@ -93,6 +93,11 @@ const struct db_bed *db_garden_find_bed(const struct db_garden *garden, const ch
     return db_garden_bed(garden, db_shelf_find(&garden->beds, id));
 }
 
+size_t db_garden_find_bed_index(const struct db_garden *garden, const char *id)
+{
+    return db_shelf_find(&garden->beds, id);
+}
+
 size_t db_garden_sowings(const struct db_garden *garden)
 {
     return garden->sowings.count;

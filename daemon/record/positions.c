@@ -74,6 +74,7 @@ static enum db_status read_rows(struct db_record *record, sqlite3_stmt *query, s
         p->moved = date_in(query, 9);
         p->gone = date_in(query, 10);
         p->there = sqlite3_column_int(query, 11) != 0;
+        p->on = date_in(query, 12);
     }
     if (code != SQLITE_DONE && code != SQLITE_ROW)
         return db_record_blame(record, "the jobs' places were not read");
@@ -120,6 +121,7 @@ static enum db_status put_row(struct db_record *record, const struct db_position
     bind_date(query, 10, p->moved);
     bind_date(query, 11, p->gone);
     (void) sqlite3_bind_int(query, 12, p->there);
+    bind_date(query, 13, p->on);
     return db_record_run(record, query);
 }
 

@@ -15,7 +15,7 @@
 
 enum {
     APPLICATION = 0x44657762, /* "Dewb": tells our file from any other SQLite file */
-    LAYOUT = 4,
+    LAYOUT = 5,
     WAIT_MS = 10000, /* how long to wait for another writer */
     LOOK_MS = 10     /* and how long between two looks, where SQLite does not wait by itself */
 };
@@ -119,7 +119,10 @@ static const char layout_4[] =
     " feed TEXT PRIMARY KEY,"
     " sequence INTEGER NOT NULL) STRICT;";
 
-static const char *const layouts[LAYOUT] = { layout_1, layout_2, layout_3, layout_4 };
+/* The day on which the gardener's days put a job. */
+static const char layout_5[] = "ALTER TABLE position ADD COLUMN put INTEGER;";
+
+static const char *const layouts[LAYOUT] = { layout_1, layout_2, layout_3, layout_4, layout_5 };
 
 static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_BEGIN] = "BEGIN IMMEDIATE",
@@ -185,14 +188,15 @@ static const char *const sql[DB_QUERY_COUNT] = {
                              " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
     [DB_QUERY_COUNT_POSITIONS] = "SELECT count(*) FROM position",
     [DB_QUERY_READ_POSITIONS] =
-        "SELECT identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone, there"
+        "SELECT identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone, there, put"
         " FROM position ORDER BY rowid",
     [DB_QUERY_PUT_POSITION] =
-        "INSERT INTO position (identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone, "
-        "there)"
-        " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12) ON CONFLICT (identity) DO UPDATE SET"
+        "INSERT INTO position (identity, inputs, words, rule, sowing, occurrence, first, best, last, moved, gone,"
+        " there, put)"
+        " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13) ON CONFLICT (identity) DO UPDATE SET"
         " inputs = excluded.inputs, words = excluded.words, first = excluded.first, best = excluded.best,"
-        " last = excluded.last, moved = excluded.moved, gone = excluded.gone, there = excluded.there",
+        " last = excluded.last, moved = excluded.moved, gone = excluded.gone, there = excluded.there,"
+        " put = excluded.put",
     [DB_QUERY_DROP_POSITIONS] = "DELETE FROM position WHERE gone < ?1",
     [DB_QUERY_ADD_TOKEN] = "INSERT INTO token (token, made) VALUES (?1, ?2)",
     [DB_QUERY_REVOKE_TOKENS] = "UPDATE token SET revoked = ?1 WHERE revoked IS NULL",

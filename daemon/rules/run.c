@@ -49,6 +49,22 @@ bool db_rule_window(const struct db_rules *rules, size_t index, const struct db_
     return true;
 }
 
+unsigned db_rule_stages(const struct db_rules *rules, size_t index)
+{
+    const struct db_rule *rule = rule_at(rules, index);
+    const struct db_expr *const dates[] = { &rule->first, &rule->best };
+    unsigned stages = 0;
+
+    for (size_t d = 0; d < sizeof dates / sizeof dates[0]; d++)
+        for (int n = 0; n < dates[d]->count; n++) {
+            const struct db_node *node = &dates[d]->nodes[n];
+
+            if (node->op == DB_OP_STAGE || node->op == DB_OP_EARLY || node->op == DB_OP_LATE)
+                stages |= 1U << node->index;
+        }
+    return stages;
+}
+
 bool db_rule_has(const struct db_rules *rules, size_t index, enum db_clause clause)
 {
     return rule_at(rules, index)->clause[clause].count > 0;

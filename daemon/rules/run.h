@@ -9,6 +9,8 @@ bool db_rule_applies(const struct db_rules *rules, size_t index, const struct db
 /* `during` and `best` (defaults to the first day; kept inside the window). False when a date is unknown or last < first. */
 bool db_rule_window(const struct db_rules *rules, size_t index, const struct db_scope *scope, struct db_date *ret_first,
                     struct db_date *ret_best, struct db_date *ret_last);
+/* Stages that its window and its best day are counted from: bits 1 << enum db_stage. */
+unsigned db_rule_stages(const struct db_rules *rules, size_t index);
 /* Which conditions the rule has, and whether one holds on scope->day. */
 enum db_clause { DB_CLAUSE_PREFER, DB_CLAUSE_HOLD, DB_CLAUSE_WHILE, DB_CLAUSE_UNTIL };
 bool db_rule_has(const struct db_rules *rules, size_t index, enum db_clause clause);

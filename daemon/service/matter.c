@@ -153,7 +153,7 @@ static bool add_jobs(const struct db_matter *matter, json_object *to, struct db_
     for (size_t i = 0; good && i < end; i++) {
         const struct db_job *job = db_jobs_at(matter->jobs, i);
 
-        if (job->state != DB_JOB_OPEN || (job->best.day != matter->date.day && job->last.day < matter->date.day))
+        if (job->state != DB_JOB_OPEN || (job->on.day != matter->date.day && job->last.day < matter->date.day))
             continue;
         one.length = 0;
         good = db_json_jobs(matter->jobs, i, i + 1, arena, &one) == DB_OK;

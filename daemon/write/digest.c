@@ -22,12 +22,12 @@ typedef bool pick(const struct db_job *job, struct db_date day);
 
 static bool is_today(const struct db_job *job, struct db_date day)
 {
-    return job->best.day == day.day;
+    return job->on.day == day.day;
 }
 
 static bool is_open(const struct db_job *job, struct db_date day)
 {
-    return job->best.day < day.day && job->last.day >= day.day && job->state == DB_JOB_OPEN;
+    return job->on.day < day.day && job->last.day >= day.day && job->state == DB_JOB_OPEN;
 }
 
 static bool has_ended(const struct db_job *job, struct db_date day)
@@ -227,6 +227,10 @@ static enum db_status tell_advice(const struct digest *d, const struct db_group 
 static enum db_status tell_fully(const struct digest *d, const struct db_group *group)
 {
     enum db_status status = tell_why(d, group);
+    if (status == DB_OK && group->jobs[0]->placed && group->jobs[0]->on.day != group->jobs[0]->best.day) {
+        const char *days = clean_or_null(d, db_job_days(d->jobs, group->jobs[0], d->arena));
+        status = !days ? DB_FULL : *days ? add_line(d, "      Your days: ", days, 8) : DB_OK;
+    }
 
     if (status == DB_OK && d->telling == DB_TELLING_ALL)
         status = tell_advice(d, group, "      How: ", db_job_how);
@@ -358,7 +362,7 @@ static enum db_status tell_next(struct digest *d)
                *line = summary ? db_clean_line(summary, d->arena) : NULL;
     if (!line)
         return DB_FULL;
-    (void) snprintf(words, sizeof words, "The next job is on %s:", db_words_long_day(job->best, day));
+    (void) snprintf(words, sizeof words, "The next job is on %s:", db_words_long_day(job->on, day));
     enum db_status status = say(d, words);
     if (status != DB_OK)
         return status;

@@ -259,7 +259,7 @@ enum db_status db_feed_marker(struct db_feed_work *work, const char *which, size
     struct db_date on = db_date_add(today, 1 - day);
     if (next < db_jobs_count(work->jobs)) {
         marker.next = db_jobs_at(work->jobs, next);
-        on = marker.next->best;
+        on = marker.next->on;
         db_feed_meaning(work->jobs, marker.next, meaning);
     } else {
         memcpy(meaning, &on.day, sizeof on.day);

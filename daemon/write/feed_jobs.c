@@ -43,7 +43,10 @@ static enum db_status tell_days(const struct db_job *job, struct db_bytes *text)
     (void) db_words_span(job->first, job->last, span);
     if (job->first.day == job->last.day)
         return db_bytes_format(text, "Only on %s.", span);
-    return db_bytes_format(text, "Window: %s; best on %s.", span, db_words_day(job->best, best));
+    status = db_bytes_format(text, "Window: %s; best on %s", span, db_words_day(job->best, best));
+    if (status == DB_OK && job->placed && job->on.day != job->best.day)
+        status = db_bytes_format(text, "; put on %s by your days", db_words_day(job->on, best));
+    return status == DB_OK ? db_bytes_text(text, ".") : status;
 }
 
 /* Window, why, how, effort, caution, note. The day on which the reasons were worked out stands beside them, for they stay as
@@ -135,15 +138,21 @@ static int64_t noon(const struct db_feed_work *work, struct db_date day)
     return (int64_t) day.day * 86400 + (int64_t) (12 - hours) * 3600;
 }
 
+/* The day from which a task is shown: the one that it was put on, else the first on which it may be done. */
+static struct db_date task_day(const struct db_job *job)
+{
+    return job->placed && job->state == DB_JOB_OPEN ? job->on : job->first;
+}
+
 static enum db_status tell_task(struct db_feed_work *work, const void *about, struct db_event *event)
 {
     const struct db_job *job = about;
 
     event->task = true;
-    event->from = job->first;
+    event->from = task_day(job);
     event->due = job->last;
     event->state = job->state;
-    event->completed = noon(work, db_date_known(job->done) ? job->done : job->best);
+    event->completed = noon(work, db_date_known(job->done) ? job->done : job->on);
     event->alarm = job->state == DB_JOB_OPEN;
     if (!make_uid(work, job, "task", event->uid) || !make_uid(work, job, "alarm|task", event->alarm_uid))
         return DB_FULL;
@@ -158,14 +167,14 @@ enum db_status db_feed_jobs(struct db_feed_work *work, size_t *ret_left_out)
     bool fits = true, tasks = work->feed == DB_FEED_TASKS;
 
     while (fits && (below > 0 || above < count)) {
-        int64_t back = below > 0 ? (today - db_jobs_at(work->jobs, below - 1)->best.day) * 4 : INT64_MAX;
-        int64_t ahead = above < count ? db_jobs_at(work->jobs, above)->best.day - today : INT64_MAX;
+        int64_t back = below > 0 ? (today - db_jobs_at(work->jobs, below - 1)->on.day) * 4 : INT64_MAX;
+        int64_t ahead = above < count ? db_jobs_at(work->jobs, above)->on.day - today : INT64_MAX;
         const struct db_job *job = db_jobs_at(work->jobs, ahead <= back ? above : below - 1);
         unsigned char identity[16], meaning[16];
 
         db_job_identity(work->jobs, job, identity);
         db_feed_meaning(work->jobs, job, meaning);
-        enum db_status status = db_feed_take(work, tasks ? job->first : job->best, identity, meaning,
+        enum db_status status = db_feed_take(work, tasks ? task_day(job) : job->on, identity, meaning,
                                              tasks ? tell_task : tell_job, job, &fits);
         if (status != DB_OK)
             return status;

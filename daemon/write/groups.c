@@ -61,7 +61,7 @@ static int compare(const void *left, const void *right, const void *context)
                            *a->round ? by_day(a->job->last, b->job->last) : 0,
                            by_number(a->job->rule, b->job->rule),
                            (int) a->job->state - (int) b->job->state,
-                           by_day(a->job->best, b->job->best),
+                           by_day(a->job->on, b->job->on),
                            by_day(a->job->last, b->job->last),
                            by_number(a->job->sowing, b->job->sowing),
                            by_number(a->job->occurrence, b->job->occurrence) };
@@ -130,8 +130,7 @@ static enum db_status alike(const struct db_jobs *jobs, struct item *a, struct i
     if (*ret)
         return DB_OK;
     *ret = a->bed == b->bed && a->job->rule == b->job->rule && a->job->state == b->job->state &&
-           a->job->best.day == b->job->best.day && a->job->last.day == b->job->last.day &&
-           a->job->sowing != b->job->sowing;
+           a->job->on.day == b->job->on.day && a->job->last.day == b->job->last.day && a->job->sowing != b->job->sowing;
     if (!*ret)
         return DB_OK;
     if (!render(jobs, a, arena) || !render(jobs, b, arena))

@@ -66,12 +66,13 @@ static bool put_job(json_object *to, const struct db_jobs *jobs, const struct db
            put_text(to, "summary", db_job_summary(jobs, job, arena), arena) &&
            put_text(to, "kind", db_rule_theme(rules, job->rule), arena) &&
            put_text(to, "bed", db_telling_bed(jobs, job)->name, arena) && put_date(to, "first", job->first) &&
-           put_date(to, "best", job->best) && put_date(to, "last", job->last) &&
+           put_date(to, "best", job->best) && put_date(to, "last", job->last) && put_date(to, "on", job->on) &&
            put_text(to, "state", states[job->state], arena) &&
            put_date(to, "done", job->state == DB_JOB_DONE ? job->done : DB_NO_DATE) &&
            put_number(to, "urgency", job->urgency) &&
            (job->minutes > 0 ? put_number(to, "minutes", (int64_t) (job->minutes + 0.5F))
                              : json_object_object_add(to, "minutes", NULL) == 0) &&
+           put_text(to, "days", db_job_days(jobs, job, arena), arena) &&
            put_text(to, "how", db_job_how(jobs, job, arena), arena) &&
            put_text(to, "caution", db_job_caution(jobs, job, arena), arena) && put_why(to, jobs, job, arena);
 }

@@ -13,7 +13,7 @@ enum { BACK = 30, AHEAD = 13, SUMMARY = 60, LISTED = 40 };
 struct morning {
     struct db_date day;
     unsigned char uid[16];
-    size_t from, to;            /* jobs whose best day it is */
+    size_t from, to;            /* jobs that stand on it */
     const struct db_job **open; /* today only: still open from earlier days */
     size_t open_count;
     const char *date; /* "2026-06-14" */
@@ -24,7 +24,7 @@ static bool is_last_chance(const struct db_job *job, struct db_date day)
     return job->last.day == day.day;
 }
 
-/* The jobs whose best day was before today, that still can be done and are not. */
+/* The jobs whose day was before today, that still can be done and are not. */
 static enum db_status find_open(struct db_feed_work *work, struct db_arena *arena, struct morning *morning)
 {
     size_t room = 0;
@@ -116,7 +116,7 @@ static enum db_status list_group(struct db_feed_work *work, const struct db_grou
     enum db_status status = db_bytes_format(text, "\n- %s%s", job->state == DB_JOB_DONE ? "\xE2\x9C\x93 " : "", line);
     if (status == DB_OK && job->state == DB_JOB_MISSED)
         status = db_bytes_text(text, " (not done)");
-    else if (status == DB_OK && job->state == DB_JOB_OPEN && last.day > job->best.day)
+    else if (status == DB_OK && job->state == DB_JOB_OPEN && last.day > job->on.day)
         status = db_bytes_format(text, " (until %s)", db_words_day(last, day));
     return status;
 }

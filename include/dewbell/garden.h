@@ -100,6 +100,8 @@ const struct db_site *db_garden_site(const struct db_garden *garden);
 size_t db_garden_beds(const struct db_garden *garden);
 const struct db_bed *db_garden_bed(const struct db_garden *garden, size_t index);
 const struct db_bed *db_garden_find_bed(const struct db_garden *garden, const char *id);
+/* Index by id (hashed), SIZE_MAX if there is none. */
+size_t db_garden_find_bed_index(const struct db_garden *garden, const char *id);
 size_t db_garden_sowings(const struct db_garden *garden);
 /* Stable pointers, in the order added. */
 const struct db_sowing *db_garden_sowing(const struct db_garden *garden, size_t index);

@@ -51,12 +51,16 @@ struct db_job {
     size_t rule, sowing;              /* indices in the view's rules and garden */
     unsigned occurrence;              /* 0 for a job that comes once */
     struct db_date first, best, last; /* window and best day, first <= best <= last */
+    /* The day on which it is to be done. Without [days] in the plan it is the best day; with it, an open job stands on a day
+     * on which the gardener has time (first <= on <= last, never before today), unless it cannot wait. */
+    struct db_date on;
     struct db_date done;
     /* Best day as worked out today. It differs from `best` where the job is kept at its published place although the
      * weather has shifted; no date: the weather no longer asks for the job, which stays until that has settled. */
     struct db_date worked;
     const struct db_position *published; /* of view->published; NULL: never published */
     enum db_job_state state;
+    bool placed;           /* `on` was chosen among the gardener's days, or kept there */
     bool there;            /* in the bed where the sowing is planted, no longer where it was sown */
     unsigned char urgency; /* 1 cannot wait, 5 ordinary, 9 when there is time (RFC 5545 priority) */
     float minutes;         /* effort; 0: not said */
@@ -69,10 +73,10 @@ struct db_jobs;
 DB_MUST_USE enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *into,
                                               const struct db_jobs **ret_jobs);
 
-/* In order of best day, then rule name, sowing id, occurrence. */
+/* In order of day (`on`), then rule name, sowing id, occurrence. */
 size_t db_jobs_count(const struct db_jobs *jobs);
 const struct db_job *db_jobs_at(const struct db_jobs *jobs, size_t index);
-/* First job whose best day is `from` or later; db_jobs_count() if none. */
+/* First job whose day (`on`) is `from` or later; db_jobs_count() if none. */
 size_t db_jobs_from(const struct db_jobs *jobs, struct db_date from);
 /* The view that the jobs were worked out from. */
 const struct db_view *db_jobs_view(const struct db_jobs *jobs);
@@ -108,6 +112,18 @@ DB_MUST_USE enum db_status db_job_why(const struct db_jobs *jobs, const struct d
 /* One sentence where the weather has shifted since the job was published and the job stays where it was; "" elsewhere. It
  * is for whoever asks why; no calendar prints it. NULL when `into` is full. */
 const char *db_job_held(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+
+/* Why an open job stands on the day that it does by the gardener's days, as sentences; "" where they do not say. NULL when
+ * `into` is full. */
+const char *db_job_days(const struct db_jobs *jobs, const struct db_job *job, struct db_arena *into);
+
+/* A day by the gardener's days. */
+struct db_day {
+    int32_t has;                /* minutes for the garden; DB_MINUTES_ANY: not counted */
+    int32_t takes;              /* minutes of its jobs, those that were done on it included */
+    const struct db_away *away; /* NULL: at home */
+};
+struct db_day db_jobs_day(const struct db_jobs *jobs, struct db_date date);
 
 /* What has to be put on record once these jobs are published: positions that are new or differ from view->published,
  * those of jobs that are gone included. The rows live in `into`, their texts in the view. DB_FULL when it is full. */

@@ -18,6 +18,7 @@ struct db_position {
     const char *rule, *sowing;  /* their names */
     unsigned occurrence;
     struct db_date first, best, last;
+    struct db_date on;    /* day on which the gardener's days put it; no date: they do not say */
     struct db_date moved; /* day on which it last moved; no date: not since it came */
     bool there;           /* as in the job */
     struct db_date gone;  /* day on which it was first not asked for any more; no date: it is there */

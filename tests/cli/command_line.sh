@@ -32,7 +32,7 @@ same "crop as JSON" "$(/usr/bin/python3 -c 'import json,sys; print(json.load(sys
 run 0 --garden "$plan" --date 2026-04-10 --json today
 same "jobs as JSON" "$(/usr/bin/python3 -c 'import json,sys
 jobs = json.load(sys.stdin)
-assert all(j["first"] <= j["best"] <= j["last"] for j in jobs)
+assert all(j["first"] <= j["best"] == j["on"] <= j["last"] for j in jobs)
 print("sow/carrot-1" in [j["job"] for j in jobs])' <"$work/out")" True
 run 0 key
 run 3 --garden "$plan" --state /proc/nowhere note carrot-1 sown 2026-04-10

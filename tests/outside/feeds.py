@@ -147,7 +147,7 @@ def against_jobs(path, events, jobs, key, published, day):
             check(f"{path}: {job['job']} cut", event["summary"].endswith("…") and said.startswith(event["summary"][:-1]), event["summary"], said)
         else:
             check(f"{path}: {job['job']} says the same", event["summary"] == said, event["summary"], said)
-        check(f"{path}: {job['job']} on its day", event["start"] == job["best"], event["start"], job["best"])
+        check(f"{path}: {job['job']} on its day", event["start"] == job["on"], event["start"], job["on"])
         check(f"{path}: {job['job']} in its bed", event["location"] == job["bed"], event["location"], job["bed"])
         how, (text, built_with, built) = job["how"].strip(), published.get(event["uid"], ("", "", day))
         if text == event["description"] and how != built_with:
@@ -163,7 +163,7 @@ def against_jobs(path, events, jobs, key, published, day):
 def against_mornings(path, events, jobs, day):
     today = datetime.date.fromisoformat(day)
     dates = {(today + datetime.timedelta(days=d)).isoformat() for d in range(-30, 14)}
-    wanted = {j["best"] for j in jobs} & dates
+    wanted = {j["on"] for j in jobs} & dates
     got = {e["start"] for e in events}
     check(f"{path}: a morning for each day with jobs", wanted == got - ({day} - wanted), sorted(wanted ^ got))
     for e in events:

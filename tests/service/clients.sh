@@ -92,7 +92,7 @@ import json, sys
 listed = [line.rstrip("\n") for line in open(sys.argv[1], encoding="utf-8") if line.strip()]
 wanted = []
 for job in json.load(open(sys.argv[2], encoding="utf-8")):
-    wanted.append((job["best"], ("\u2713 " if job["state"] == "done" else "") + job["summary"]))
+    wanted.append((job["on"], ("\u2713 " if job["state"] == "done" else "") + job["summary"]))
 for line in listed:
     day, title = line.split(" ", 1)
     fits = [w for w in wanted if w[0] == day and (w[1] == title or (title.endswith("\u2026") and w[1].startswith(title[:-1].rstrip())))]

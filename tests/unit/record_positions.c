@@ -1,6 +1,8 @@
 /* Positions in the record: what is put is what is read; old ones go. */
 #include "record/record.h"
 
+#include <sqlite3.h>
+
 #include <setjmp.h>
 #include <stdarg.h>
 #include <stddef.h>
@@ -43,6 +45,7 @@ static struct db_position row(unsigned char n)
                              .first = { 16000 + n },
                              .best = { 16002 + n },
                              .last = { 16009 + n },
+                             .on = { n % 2 ? 16004 + n : INT32_MIN },
                              .there = n % 2,
                              .moved = DB_NO_DATE,
                              .gone = DB_NO_DATE };
@@ -79,6 +82,7 @@ static void same(const struct db_position *a, const struct db_position *b)
     assert_int_equal(a->first.day, b->first.day);
     assert_int_equal(a->best.day, b->best.day);
     assert_int_equal(a->last.day, b->last.day);
+    assert_int_equal(a->on.day, b->on.day);
     assert_int_equal(a->moved.day, b->moved.day);
     assert_int_equal(a->gone.day, b->gone.day);
     assert_int_equal(a->there, b->there);
@@ -144,6 +148,31 @@ static void all_or_nothing(void **state)
     assert_int_equal(get().count, 0);
 }
 
+/* Positions of the layout before: they were on no day of the gardener's. */
+static void a_record_without_days_is_brought_up_to_date(void **state)
+{
+    struct db_position rows[] = { row(1), row(2) };
+    sqlite3 *old = NULL;
+
+    (void) state;
+    rows[0].on = DB_NO_DATE;
+    put(rows, 2, 16000);
+    record = db_record_close(record);
+    assert_int_equal(sqlite3_open(record_file, &old), SQLITE_OK);
+    assert_int_equal(
+        sqlite3_exec(old, "ALTER TABLE position DROP COLUMN put; PRAGMA user_version = 4", NULL, NULL, NULL),
+        SQLITE_OK);
+    assert_int_equal(sqlite3_close(old), SQLITE_OK);
+    record = open_record();
+    const struct db_positions all = get();
+    assert_int_equal(all.count, 2);
+    same(&all.rows[0], &rows[0]);
+    same(&all.rows[1], &rows[1]);
+    rows[0].on.day = 16007;
+    put(rows, 1, 16001);
+    same(&get().rows[0], &rows[0]);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -151,6 +180,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(a_position_is_replaced, set_up, tear_down),
         cmocka_unit_test_setup_teardown(what_has_been_gone_for_sixty_days_is_dropped, set_up, tear_down),
         cmocka_unit_test_setup_teardown(all_or_nothing, set_up, tear_down),
+        cmocka_unit_test_setup_teardown(a_record_without_days_is_brought_up_to_date, set_up, tear_down),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
