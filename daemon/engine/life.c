@@ -32,6 +32,7 @@ struct work {
     const struct db_growth *growth[2]; /* before planting, after it */
     struct db_date noted[DB_STAGE_COUNT];
     struct db_ends stage[DB_STAGE_COUNT]; /* as far as it has come */
+    bool each;                            /* each end stands for itself: a slow batch may never be ready */
     double late;                          /* K d that notes have shown the batch to be behind its model; < 0: ahead */
 };
 
@@ -334,7 +335,7 @@ static struct db_date grow(const struct work *w, const struct db_growth *growth,
 
     if (db_date_known(ready) && ready.day <= still.day)
         return ready;
-    return end == LATE ? still : DB_NO_DATE;
+    return end == LATE && !w->each ? still : DB_NO_DATE;
 }
 
 /* `amount` gathered from `start` on, in the first place up to `move` and in the second one after it. A filled plug grows no
@@ -396,7 +397,7 @@ static void work_cropping(struct work *w)
         const struct db_date end = frosted(w, out->at[e]);
 
         if (w->sowing->way != DB_WAY_SETS && db_date_known(end) && cropping->at[e].day > end.day)
-            cropping->at[e] = e == LATE && db_date_known(cropping->at[LIKELY]) ? end : DB_NO_DATE;
+            cropping->at[e] = e == LATE && !w->each && db_date_known(cropping->at[LIKELY]) ? end : DB_NO_DATE;
     }
     if (db_date_known(w->noted[DB_STAGE_CROPPING]))
         *cropping = all_at(w->noted[DB_STAGE_CROPPING]);
@@ -488,7 +489,8 @@ static enum db_status work_stages(struct work *w)
         return status;
     work_cropping(w);
     work_cleared(w);
-    settle(w);
+    if (!w->each)
+        settle(w);
     return DB_OK;
 }
 
@@ -554,6 +556,7 @@ enum db_status db_course_suppose(struct db_clocks *clocks, size_t sowing, struct
     struct work w = work_of(clocks, sowing, &course);
     enum db_status status;
 
+    w.each = true;
     w.stage[DB_STAGE_SOWN] = all_at(sown);
     if ((status = find_places(&w)) != DB_OK || (status = work_stages(&w)) != DB_OK)
         return status;

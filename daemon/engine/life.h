@@ -14,7 +14,8 @@ struct db_course {
 
 DB_MUST_USE enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db_course *ret_course);
 
-/* The life of another batch like this one, raised the same way in the same beds, if it were sown on that day. */
+/* The life of another batch like this one, raised the same way in the same beds, if it were sown on that day. Each of a stage's
+ * three dates stands for itself: a slow batch may never come to it though a likely one does, and then `late` is no date. */
 DB_MUST_USE enum db_status db_course_suppose(struct db_clocks *clocks, size_t sowing, struct db_date sown,
                                              struct db_life *ret_life);
 /* The ends of an estimate. */

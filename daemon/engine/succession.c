@@ -3,6 +3,7 @@
 
 #include "base/sort.h"
 #include "engine/jobs.h"
+#include "engine/tender.h"
 
 #include <math.h>
 #include <string.h>
@@ -59,14 +60,23 @@ static struct db_date next_wanted(const struct db_jobs *jobs, size_t sowing)
 }
 
 /* The day after which a crop that frost or the dark ends gives nothing more: for hardy ones the first autumn day of less than
- * ten hours after `from`. No date: it stands the winter, or the days never get so short. */
-static struct db_date season_end(const struct db_jobs *jobs, size_t sowing, struct db_date from)
+ * ten hours after `from`, for tender ones in the open the first frost of that season by its odds: the early one for the safe
+ * end of the answer, the late one for the hopeful. No date: it stands the winter, it has a roof, the days never get so short,
+ * or nothing is known of frosts. */
+static struct db_date season_end(const struct db_jobs *jobs, size_t sowing, struct db_date from, int end)
 {
     const struct db_clocks *clocks = &jobs->clocks;
-    const char *hardiness = sowing_at(jobs, sowing)->crop->text[DB_FACT_HARDINESS];
+    const struct db_sowing *it = sowing_at(jobs, sowing);
+    const char *hardiness = it->crop->text[DB_FACT_HARDINESS];
     const size_t start = db_clocks_index(clocks, from);
     const double limit = DB_STAND_HOURS / 24.0;
 
+    if (start != SIZE_MAX && db_crop_tender(it->crop) &&
+        db_cover_shelter(it->into->cover) < db_cover_shelter(DB_COVER_TUNNEL)) {
+        const struct db_date frost = db_frost_odds_date(&clocks->frost, DB_FROST_FIRST, from, end);
+
+        return db_date_known(frost) || end < 2 ? frost : db_frost_odds_date(&clocks->frost, DB_FROST_FIRST, from, 1);
+    }
     if (start == SIZE_MAX || !hardiness || (strcmp(hardiness, "hardy") != 0 && strcmp(hardiness, "half-hardy") != 0))
         return DB_NO_DATE;
     for (size_t i = start + 1; i < clocks->days && i < start + SEASON; i++)
@@ -127,15 +137,15 @@ static enum db_status find_last(struct db_jobs *jobs, size_t sowing, struct db_f
 {
     const struct db_life *life = life_of(jobs, sowing);
     const struct db_date from = db_date_known(f->again) ? f->again : life->stage[DB_STAGE_SOWN].likely;
-    const struct db_date end = season_end(jobs, sowing, from);
     enum db_status status = DB_OK;
 
-    for (int e = 0; e < 3; e++)
+    for (int e = 0; e < 3 && status == DB_OK; e++) {
+        const struct db_date end = season_end(jobs, sowing, from, e);
+
         f->last[e] = DB_NO_DATE;
-    if (!db_date_known(end))
-        return DB_OK;
-    for (int e = 0; e < 3 && status == DB_OK; e++)
-        status = last_day(jobs, sowing, db_date_add(end, -worth(sowing_at(jobs, sowing)->crop)), e, &f->last[e]);
+        if (db_date_known(end))
+            status = last_day(jobs, sowing, db_date_add(end, -worth(sowing_at(jobs, sowing)->crop)), e, &f->last[e]);
+    }
     return status;
 }
 

@@ -20,6 +20,41 @@ static const char *crops(const struct db_scope *scope)
     return db_garden_sowing(scope->view->garden, scope->sowing)->crop->text[DB_FACT_PLURAL];
 }
 
+static void say_record(struct db_text *to, const struct db_frost_source *from)
+{
+    db_text_add_format(to, " (%zu years on record", from->seasons);
+    if (from->none)
+        db_text_add_format(to, ", %zu of them without", from->none);
+    db_text_add(to, ")");
+}
+
+static bool is_tender(const struct db_scope *scope)
+{
+    return db_garden_sowing(scope->view->garden, scope->sowing)->crop->low[DB_FACT_FROST_LIMIT] >= 0;
+}
+
+/* ", before the first frost: none comes before 12 October in nine years of ten (30 years on record)." */
+static void say_frost_to_come(struct db_text *to, const struct db_scope *scope)
+{
+    const struct db_frost_source *from = &scope->frost[DB_FROST_FIRST];
+    const bool sure = !isnan(scope->own[DB_OWN_FIRST_FROST][0]);
+
+    db_text_add(to, ", before the first frost: ");
+    if (from->planned) {
+        db_text_add(to, "it is due from ");
+        say_day(to, scope, DB_OWN_FIRST_FROST, 1);
+        db_text_add(to, " on, as the plan says.");
+        return;
+    }
+    db_text_add(to, "none comes before ");
+    say_day(to, scope, DB_OWN_FIRST_FROST, sure ? 0 : 1);
+    db_text_add(to, !sure                          ? " in half of the years"
+                    : from->seasons < DB_FROST_FEW ? " in any year"
+                                                   : " in nine years of ten");
+    say_record(to, from);
+    db_text_add(to, ".");
+}
+
 static void say_last_sowing(struct db_text *to, const struct db_scope *scope)
 {
     if (isnan(scope->own[DB_OWN_LAST_SOWING][0]) || isnan(scope->own[DB_OWN_LAST_SOWING][2])) {
@@ -33,15 +68,10 @@ static void say_last_sowing(struct db_text *to, const struct db_scope *scope)
         db_text_add(to, ", and lost after ");
         say_day(to, scope, DB_OWN_LAST_SOWING, 2);
     }
-    db_text_add(to, ", before the days are too short to grow on.");
-}
-
-static void say_record(struct db_text *to, const struct db_frost_source *from)
-{
-    db_text_add_format(to, " (%zu years on record", from->seasons);
-    if (from->none)
-        db_text_add_format(to, ", %zu of them without", from->none);
-    db_text_add(to, ")");
+    if (is_tender(scope))
+        say_frost_to_come(to, scope);
+    else
+        db_text_add(to, ", before the days are too short to grow on.");
 }
 
 /* With few years early and late are the first and the last of them, with many a tenth of them lies beyond. Years without a

@@ -185,6 +185,40 @@ static void the_last_sowing_leaves_time_to_harvest(void **state)
     plot_free(&plot);
 }
 
+/* A tender crop of 20 to 40 days at 15 degC, with ten days of harvest before a first frost on 20 October, has to crop by the
+ * tenth: 30 days before it, give or take what days shorter than twelve hours cost, is the likely day; ten days before and after
+ * it are the ends. Under a roof, and where no frost is known, there is none. */
+static void the_first_frost_ends_tender_crops(void **state)
+{
+    struct db_site *site;
+
+    (void) state;
+    begin(20);
+    radish.text[DB_FACT_HARDINESS] = "frost-tender";
+    site = (struct db_site *) (uintptr_t) db_garden_site(plot.garden);
+    site->frosts[DB_FROST_FIRST] = (struct db_season_day){ 10, 20 };
+    const struct db_bed *tunnel = plot_bed(&plot, "tunnel", DB_COVER_TUNNEL);
+    const size_t a = sow("a", &radish, on(2015, 7, 1), 14, NULL);
+    const size_t b = plot_sow(
+        &plot,
+        (struct db_sowing){
+            .id = "b", .crop = &radish, .bed = tunnel, .planned = on(2015, 7, 1), .sown = DB_NO_DATE, .again = 14 });
+    const struct db_following *f = evaluate()->following;
+
+    assert_in_range(f[a].last[1].day, on(2015, 9, 6).day, on(2015, 9, 10).day);
+    assert_in_range(f[a].last[0].day, f[a].last[1].day - 13, f[a].last[1].day - 9);
+    assert_in_range(f[a].last[2].day, f[a].last[1].day + 9, f[a].last[1].day + 13);
+    assert_false(db_date_known(f[b].last[1]));
+    plot_free(&plot);
+
+    begin(20);
+    radish.text[DB_FACT_HARDINESS] = "frost-tender";
+    const size_t c = sow("c", &radish, on(2015, 7, 1), 14, NULL);
+
+    assert_false(db_date_known(evaluate()->following[c].last[1]));
+    plot_free(&plot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -195,6 +229,7 @@ int main(void)
         cmocka_unit_test(what_serves_together_closes_the_gap),
         cmocka_unit_test(the_order_of_the_plan_does_not_matter),
         cmocka_unit_test(the_last_sowing_leaves_time_to_harvest),
+        cmocka_unit_test(the_first_frost_ends_tender_crops),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

@@ -12,6 +12,11 @@
       { "radish", "north", NULL, DB_WAY_DRILL, NULL, "2015-08-01", { { "+again", "14" } } },
       "2015-09-07",
       "2015-08-20" },
+    /* First frosts before: 10, 21 and 12 November. 65 days at 17 degC and two weeks of harvest before them: August. */
+    { "last-sowing-before-frost",
+      { "french-bean", "south", NULL, DB_WAY_STATIONS, NULL, "2015-07-01", { { "+again", "14" } } },
+      "2015-08-04",
+      "2015-07-15" },
     { "sow-before-it-is-too-late",
       { "turnip", "north", NULL, DB_WAY_DRILL, "2015-09-20", NULL, { { "+again", "14" } } },
       "2015-08-19",
