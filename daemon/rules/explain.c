@@ -555,7 +555,9 @@ enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struc
     struct walk w = { .scope = scope, .into = into };
 
     walk_condition(&w, &rule->condition, today);
-    walk_date(&w, &rule->first, today);
+    /* Where the rounds began is a reason for the first of them; later ones come of the round before. */
+    if (rule->shape != DB_SHAPE_EVERY || job->occurrence == 0)
+        walk_date(&w, &rule->first, today);
     if (rule->shape != DB_SHAPE_WHILE) { /* a spell comes when the weather says, not where its window ends */
         walk_date(&w, &rule->last, today);
         walk_date(&w, &rule->best, today);

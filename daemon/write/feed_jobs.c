@@ -10,20 +10,24 @@
 
 enum { SUMMARY = 60 }; /* characters that phones show */
 
-/* "19 min", on its own line; the state of things; how to note it. Added to a text that lives for one event. */
-static enum db_status tell_rest(const struct db_feed_work *work, const struct db_job *job, struct db_bytes *text)
+/* How it is done, how long it takes, with which care, how to note it: of what is still to be done. Added to a text that lives
+ * for one event. */
+static enum db_status tell_how(const struct db_feed_work *work, const struct db_job *job, struct db_bytes *text)
 {
+    const char *how = db_job_how(work->jobs, job, work->scratch);
     const char *caution = db_job_caution(work->jobs, job, work->scratch);
     char words[DB_WORDS];
     enum db_status status = DB_OK;
 
-    if (!caution)
+    if (!how || !caution)
         return DB_FULL;
-    if (*db_words_effort((double) job->minutes, words))
+    if (*how)
+        status = db_bytes_format(text, "\nHow: %s", how);
+    if (status == DB_OK && *db_words_effort((double) job->minutes, words))
         status = db_bytes_format(text, "\nTakes about %s.", words);
     if (status == DB_OK && *caution)
         status = db_bytes_format(text, "\nTake care: %s", caution);
-    if (status == DB_OK && job->state == DB_JOB_OPEN)
+    if (status == DB_OK)
         status = db_bytes_format(text, "\nWhen it is done: dewbell note %s %s", db_telling_sowing(work->jobs, job)->id,
                                  db_rule_records(work->view->rules, job->rule));
     return status;
@@ -49,16 +53,15 @@ static enum db_status tell_days(const struct db_job *job, struct db_bytes *text)
     return status == DB_OK ? db_bytes_text(text, ".") : status;
 }
 
-/* Window, why, how, effort, caution, note. The day on which the reasons were worked out stands beside them, for they stay as
+/* Window and why; of an open job how, effort, caution, note. The day on which the reasons were worked out stands beside them, for they stay as
  * they are until the job itself changes. */
 static const char *describe(struct db_feed_work *work, const struct db_job *job)
 {
     struct db_bytes *text = &work->text;
     const char *why = db_telling_why(work->jobs, job, work->scratch), *cleaned = NULL;
-    const char *how = db_job_how(work->jobs, job, work->scratch);
     char day[DB_WORDS];
 
-    if (!why || !how)
+    if (!why)
         return NULL;
     text->length = 0;
     enum db_status status = tell_days(job, text);
@@ -66,10 +69,8 @@ static const char *describe(struct db_feed_work *work, const struct db_job *job)
         status = db_bytes_format(text, "\nWhy: %s", why);
     if (status == DB_OK && *why && job->state == DB_JOB_OPEN)
         status = db_bytes_format(text, " (Worked out on %s.)", db_words_date(work->view->today, day));
-    if (status == DB_OK && *how)
-        status = db_bytes_format(text, "\nHow: %s", how);
-    if (status == DB_OK)
-        status = tell_rest(work, job, text);
+    if (status == DB_OK && job->state == DB_JOB_OPEN)
+        status = tell_how(work, job, text);
     if (status == DB_OK)
         cleaned = db_clean_text(text->data, work->scratch);
     return cleaned;

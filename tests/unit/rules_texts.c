@@ -100,9 +100,11 @@ static void imperial_gardens_read_inches(void **state)
 /* -- why ----------------------------------------------------------------------------------------------------------- */
 
 /* The reasons, one a line, each with the first letter of its origin. */
-static void why_reads(struct small *s, struct db_date best, const char *wanted)
+static void why_of_round_reads(struct small *s, struct db_date best, unsigned occurrence, const char *wanted)
 {
-    struct db_job job = { .first = best, .best = best, .last = best, .done = DB_NO_DATE, .state = DB_JOB_OPEN };
+    struct db_job job = {
+        .occurrence = occurrence, .first = best, .best = best, .last = best, .done = DB_NO_DATE, .state = DB_JOB_OPEN
+    };
     struct db_reason reasons[20];
     size_t count = 0;
     char all[4096] = "";
@@ -115,6 +117,11 @@ static void why_reads(struct small *s, struct db_date best, const char *wanted)
                                     reasons[i].text);
     assert_string_equal(all, wanted);
     small_free(s);
+}
+
+static void why_reads(struct small *s, struct db_date best, const char *wanted)
+{
+    why_of_round_reads(s, best, 0, wanted);
 }
 
 static void stages_are_said_with_how_they_are_known(void **state)
@@ -250,6 +257,13 @@ static void what_moved_the_day_is_said(void **state)
     small_note(s, 1, "carrot-1", "looked", small_day(6, 11));
     why_reads(s, small_day(6, 14),
               "n It was sown on 20 May.\nn It comes round every 3 days; it was last done on 11 June.\n");
+    /* The first round has said what the rounds began with. */
+    s = rule_with("job = A\nduring = sown .. sown + 40 days\nevery = 3 days\nrecords = looked\nbest = sown + 2 days\n");
+    why_of_round_reads(s, small_day(6, 14), 4, "n It was sown on 20 May.\nn It comes round every 3 days.\n");
+    s = rule_with("job = A\nduring = sown .. today + 40 days\nevery = 3 days\nrecords = looked\n");
+    why_of_round_reads(s, small_day(6, 14), 4, "n It comes round every 3 days.\n");
+    s = rule_with("job = A\nduring = sown .. today + 40 days\nevery = 3 days\nrecords = looked\n");
+    why_of_round_reads(s, small_day(6, 14), 0, "n It was sown on 20 May.\nn It comes round every 3 days.\n");
 }
 
 static void room_and_memory_have_ends(void **state)
