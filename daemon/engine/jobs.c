@@ -132,7 +132,12 @@ static void hold_back(struct task *t)
     }
 }
 
-/* The day nearest to the best one on which `prefer` holds, of two equally near the later one. Only days whose weather is
+static bool is_preferred(const struct task *t, struct db_date day)
+{
+    return holds(t, DB_CLAUSE_PREFER, day) && !(t->use->holds && holds(t, DB_CLAUSE_HOLD, day));
+}
+
+/* The day nearest to the best one on which `prefer` holds, and `hold` does not; of two equally near the later one. Only days whose weather is
  * known are asked; days gone by only when the best day is one of them. */
 static void choose_preferred(struct task *t)
 {
@@ -145,11 +150,11 @@ static void choose_preferred(struct task *t)
 
         if (on.day > to.day && back.day < from.day)
             return;
-        if (on.day >= from.day && on.day <= to.day && holds(t, DB_CLAUSE_PREFER, on)) {
+        if (on.day >= from.day && on.day <= to.day && is_preferred(t, on)) {
             t->best = on;
             return;
         }
-        if (i && back.day >= from.day && back.day <= to.day && holds(t, DB_CLAUSE_PREFER, back)) {
+        if (i && back.day >= from.day && back.day <= to.day && is_preferred(t, back)) {
             t->best = back;
             return;
         }

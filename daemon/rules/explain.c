@@ -432,7 +432,19 @@ static void explain_every(struct walk *w, const struct db_rules *rules, size_t i
     add(w, &text, DB_ORIGIN_NONE);
 }
 
-/* Weather that put the best day off: asked on the day that would have been best. */
+/* Whether weather is what makes a condition hold that does. */
+static bool hangs_on_weather(const struct walk *w, int index)
+{
+    const struct db_node *n = node(w, index);
+
+    if (n->op == DB_OP_AND)
+        return hangs_on_weather(w, n->a) || hangs_on_weather(w, n->b);
+    if (n->op == DB_OP_OR)
+        return hangs_on_weather(w, value(w, n->a) == 1 ? n->a : n->b);
+    return find_weather(w, index) >= 0;
+}
+
+/* What put the best day off: asked on the day that would have been best. */
 static void explain_hold(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
 {
     const struct db_rule *rule = rules->on[index];
@@ -450,7 +462,7 @@ static void explain_hold(struct walk *w, const struct db_rules *rules, size_t in
         return;
     db_text_add(&text, "It would have been due ");
     db_say_days(&text, w->scope, best.day, best.day);
-    db_text_add(&text, "; the weather put it off.");
+    db_text_add(&text, hangs_on_weather(w, hold->root) ? "; the weather put it off." : ", and waits.");
     add(w, &text, DB_ORIGIN_NONE);
     walk_truth(w, hold->root);
     if (job->best.day - 1 > best.day) /* what put it off to the very end */
@@ -475,6 +487,7 @@ static void walk_false(struct walk *w, int index)
 static void explain_prefer(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
 {
     const struct db_expr *prefer = &rules->on[index]->clause[DB_CLAUSE_PREFER];
+    const struct db_expr *hold = &rules->on[index]->clause[DB_CLAUSE_HOLD];
     struct db_date first, best, last;
     char buffer[REASON_SIZE];
     struct db_text text = db_text_in(buffer, sizeof buffer);
@@ -482,9 +495,13 @@ static void explain_prefer(struct walk *w, const struct db_rules *rules, size_t 
     if (prefer->count == 0 || job->state == DB_JOB_DONE ||
         !db_rule_window(rules, index, w->scope, &first, &best, &last) || best.day == job->best.day)
         return;
+    w->expr = hold;
+    w->day = job->best.day - 1;
+    if (hold->count > 0 && w->day >= best.day && value(w, hold->root) == 1) /* it was `hold` that moved it so far */
+        return;
     w->expr = prefer;
     w->day = job->best.day;
-    if (value(w, prefer->root) != 1) /* it was `hold` that moved it */
+    if (value(w, prefer->root) != 1)
         return;
     db_text_add(&text, "The best day would have been ");
     db_text_add_day(&text, best, w->scope->view->today);

@@ -49,7 +49,10 @@ static void say_room(struct db_text *to, const struct db_scope *scope)
     if (isnan(scope->own[DB_OWN_ROOM][1]) || isnan(scope->own[DB_OWN_AREA][0]))
         return;
     db_text_add_format(to, "When they need their ground %s has ", sowing_of(scope)->into->name);
-    say_area(to, scope, scope->own[DB_OWN_ROOM][1]);
+    if (scope->own[DB_OWN_ROOM][1] < 0.005)
+        db_text_add(to, "nothing");
+    else
+        say_area(to, scope, scope->own[DB_OWN_ROOM][1]);
     db_text_add(to, " left by what is there and comes before them, and they take ");
     say_area(to, scope, scope->own[DB_OWN_AREA][0]);
     db_text_add(to, " at the closest.");

@@ -50,7 +50,9 @@ struct batch {
     const char *sow, *sown;
     struct {
         const char *word, *date;
-    } notes[4]; /* or of the plan: "+again", days; "+later", the day of another sowing of the crop */
+    } notes
+        [4]; /* or of the plan: "+again", days; "+later", the day of another sowing of the crop; "+beside", what else grows in
+                 * its bed, "CROP SOWN ROWS", and may be cleared ("+gone", date); "+between": between its rows */
 };
 
 /* What the plan says beside; NULL: nothing. */
@@ -60,6 +62,34 @@ static const char *plan_of(const struct batch *batch, const char *word)
         if (strcmp(batch->notes[i].word, word) == 0)
             return batch->notes[i].date;
     return NULL;
+}
+
+/* What else grows in the bed: "garlic 2014-10-18 12", sown in rows of so many metres in all. */
+static void put_beside(struct db_garden *garden, struct db_diary *diary, const struct batch *batch,
+                       struct db_sowing sowing)
+{
+    const char *beside = plan_of(batch, "+beside"), *gone = plan_of(batch, "+gone");
+    const struct db_note note = {
+        .number = 100, .sowing = "beside", .word = "cleared", .date = day_of(gone), .text = ""
+    };
+    char crop[32], sown[16];
+
+    if (!beside)
+        return;
+    if (sscanf(beside, "%31s %15s %lf", crop, sown, &sowing.row) != 3)
+        fail_msg("%s is not CROP SOWN ROWS", beside);
+    sowing.id = "beside";
+    sowing.crop = db_crops_find(estate.crops, crop);
+    assert_non_null(sowing.crop);
+    sowing.way = sowing.crop->usual;
+    sowing.bed = sowing.into;
+    sowing.sown = sowing.planned = day_of(sown);
+    sowing.row *= 1000;
+    sowing.plugs = sowing.plants = sowing.again = 0;
+    sowing.between = NULL;
+    assert_int_equal(db_garden_add_sowing(garden, &sowing), DB_OK);
+    if (gone)
+        assert_int_equal(db_diary_add(diary, &note), DB_OK);
 }
 
 struct looked_at {
@@ -105,7 +135,8 @@ static struct looked_at look(const struct batch *batch, const char *today)
                                       .row = 3000,
                                       .plugs = 12,
                                       .plants = 12,
-                                      .again = again ? strtod(again, NULL) : 0 };
+                                      .again = again ? strtod(again, NULL) : 0,
+                                      .between = plan_of(batch, "+between") ? "beside" : NULL };
 
     assert_non_null(sowing.crop);
     assert_int_equal(db_garden_add_sowing(garden, &sowing), DB_OK);
@@ -118,6 +149,7 @@ static struct looked_at look(const struct batch *batch, const char *today)
         other.again = 0;
         assert_int_equal(db_garden_add_sowing(garden, &other), DB_OK);
     }
+    put_beside(garden, diary, batch, sowing);
     for (size_t i = 0; i < 4 && batch->notes[i].word; i++) {
         const struct db_note note = { .number = (int64_t) i + 1,
                                       .sowing = "batch",
@@ -300,6 +332,7 @@ static const struct {
 #include "unit/rule_cases_frost.h"
 #include "unit/rule_cases_harvest.h"
 #include "unit/rule_cases_pests.h"
+#include "unit/rule_cases_space.h"
 #include "unit/rule_cases_succession.h"
 #include "unit/rule_cases_water.h"
 #include "unit/rule_cases_winter.h"
@@ -438,13 +471,28 @@ static void texts_are_whole(void **state)
 static void cautions_stand_where_they_are_due(void **state)
 {
     static const char *const wanted[][2] = {
-        { "sow-in-plugs", "mask" },         { "sow-in-a-pot", "mask" },           { "prick-out", "mask" },
-        { "net-on-planting-day", "local" }, { "net-the-seedlings", "local" },     { "harden-off-by-day", "gloves" },
-        { "water-the-seedbed", "local" },   { "water-the-plants", "local" },      { "water-trays-in-heat", "children" },
-        { "fleece-young-plants", "bird" },  { "fleece-tender-plants", "bird" },   { "fleece-in-hard-cold", "bird" },
-        { "take-off-the-fleece", "bird" },  { "uncover-tender-plants", "bird" },  { "pot-on-tender-plants", "mask" },
-        { "pick-before-the-frost", "raw" }, { "bring-in-before-frost", "knees" }, { "lift-before-hard-frost", "knees" },
-        { "net-for-the-winter", "local" },  { "feed-in-spring", "gloves" },       { "stake-for-the-winter", "eyes" },
+        { "sow-in-plugs", "mask" },
+        { "sow-in-a-pot", "mask" },
+        { "prick-out", "mask" },
+        { "net-on-planting-day", "local" },
+        { "net-the-seedlings", "local" },
+        { "harden-off-by-day", "gloves" },
+        { "water-the-seedbed", "local" },
+        { "water-the-plants", "local" },
+        { "water-trays-in-heat", "children" },
+        { "find-room-for-a-tray", "mask" },
+        { "fleece-young-plants", "bird" },
+        { "fleece-tender-plants", "bird" },
+        { "fleece-in-hard-cold", "bird" },
+        { "take-off-the-fleece", "bird" },
+        { "uncover-tender-plants", "bird" },
+        { "pot-on-tender-plants", "mask" },
+        { "pick-before-the-frost", "raw" },
+        { "bring-in-before-frost", "knees" },
+        { "lift-before-hard-frost", "knees" },
+        { "net-for-the-winter", "local" },
+        { "feed-in-spring", "gloves" },
+        { "stake-for-the-winter", "eyes" },
     };
 
     (void) state;
