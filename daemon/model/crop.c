@@ -81,6 +81,7 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_CHILL_FROM] = AMOUNT("chill_from", TEMPERATURE, -10, 10, false, "at and below which cold does not count"),
     [DB_FACT_CHILL_BEST] = AMOUNT("chill_best", TEMPERATURE, -5, 15, false, "where cold counts most towards flowering"),
     [DB_FACT_CHILL_TO] = AMOUNT("chill_to", TEMPERATURE, 0, 25, false, "at and above which it does not count"),
+    [DB_FACT_CHILL_AGE] = AMOUNT("chill_age", TIME, 0, 120, false, "how long after coming up cold begins to count"),
     [DB_FACT_CHILL_DOSE] = AMOUNT("chill_dose", THERMAL, 1, 5000, false, "chilling after which the first run to seed"),
     [DB_FACT_KEEP_TIME] = AMOUNT("keep_time", TIME, 1, 730, false, "how long it keeps in store"),
     [DB_FACT_FREE_TIME] =

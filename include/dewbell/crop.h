@@ -73,6 +73,7 @@ enum db_fact {
     DB_FACT_CHILL_FROM,      /* temperatures between which young plants are chilled towards flowering: db_chill_day() */
     DB_FACT_CHILL_BEST,
     DB_FACT_CHILL_TO,
+    DB_FACT_CHILL_AGE,      /* time from coming up until cold counts */
     DB_FACT_CHILL_DOSE,     /* thermal: chilling after which the first run to seed */
     DB_FACT_SEEDS_PER_GRAM, /* number */
     DB_FACT_FREE_TIME,      /* time from coming up (or planting) in which it stands the shade of a crop beside it */

@@ -46,6 +46,7 @@ def ask(seed, folder):
         end = days[-1][0] + ONE
         for until in [end] + [days[chance.randrange(len(days))][0] for _ in range(6)]:
             for half in ("NORTH", "SOUTH"):
+                print(f"{folder}/{name}.csv", until, half, "RULE", 0)
                 for which in ("LAST", "FIRST"):
                     for threshold in (0, chance.choice([-7, -4, -2, 2, 5])):
                         print(f"{folder}/{name}.csv", until, half, which, threshold)
@@ -101,15 +102,49 @@ def type_seven(days, share):
     return float(days[0]) if len(days) == 1 else statistics.quantiles(days, n=10, method="inclusive")[round(share * 10) - 1]
 
 
+def odds_day(seasons, none, days, which, share):
+    """The day by which a share of all seasons had theirs, as a fraction of a day; None where it falls among those without."""
+    if not days:
+        return None
+    if seasons < 10 and share != 0.5:
+        return days[0] if share < 0.5 else days[-1]
+    everyone = [None] * none + days if which == "LAST" else days + [None] * none
+    at = (len(everyone) - 1) * share
+    below, part = int(at), at - int(at)
+    ends = everyone[below:below + 1 + (part > 0)]
+    return None if None in ends else ends[0] + part * (ends[-1] - ends[0])
+
+
+def rule_dates(known, until, half):
+    """What rules see on that day: early, likely and late last and first frost of its frost year."""
+    words = []
+    year = until.year - (half == "SOUTH" and until.month < 7)
+    winter = dt.date(year, 7 if half == "SOUTH" else 1, 1)
+    for which in ("LAST", "FIRST"):
+        seasons, none, days = count(known, half, which, 0.0) if known else (0, 0, [])
+        for share in (0.1, 0.5, 0.9):
+            day = odds_day(seasons, none, days, which, share)
+            whole = None if day is None else math.floor(day + 0.5) if day >= 0 else math.ceil(day - 0.5)
+            words.append("-" if whole is None else (winter + (whole - 1) * ONE).isoformat())
+    return words
+
+
 def compare(seed, questions, answers):
     passed = failed = 0
-    seen = {"seasons": 0, "none": 0, "left out": 0}
+    seen = {"seasons": 0, "none": 0, "rule dates": 0}
     for question, answer in zip(open(questions, encoding="utf-8"), open(answers, encoding="utf-8"), strict=True):
         path, until, half, which, threshold = question.split()
         with open(path, encoding="utf-8") as file:
             rows = [line.rstrip("\n").split(",") for line in file]
         lows = {dt.date.fromisoformat(d): float(low) if low else None for d, low in rows}
         known = {d: low for d, low in lows.items() if d < dt.date.fromisoformat(until)}
+        if which == "RULE":
+            expected, got = rule_dates(known, dt.date.fromisoformat(until), half), answer.split()
+            seen["rule dates"] += sum(word != "-" for word in expected)
+            passed, failed = passed + (got == expected), failed + (got != expected)
+            if got != expected and failed < 5:
+                print(f"{question.strip()}: expected {expected}, got {got}")
+            continue
         seasons, none, days = count(known, half, which, float(threshold)) if known else (0, 0, [])
         expected = [seasons, none] + days
         expected += [type_seven(days, p) for p in (0.1, 0.5, 0.9)] if days else [math.nan] * 3
@@ -121,8 +156,8 @@ def compare(seed, questions, answers):
         passed, failed = passed + same, failed + (not same)
         if not same and failed < 5:
             print(f"{question.strip()}: expected {expected}, got {got}")
-    print(f"seed {seed}: {seen['seasons']} seasons, {seen['none']} of them without frost")
-    if seen["seasons"] < 1000 or seen["none"] < 50:
+    print(f"seed {seed}: {seen['seasons']} seasons, {seen['none']} of them without frost, {seen['rule dates']} dates of rules")
+    if seen["seasons"] < 1000 or seen["none"] < 50 or seen["rule dates"] < 300:
         print("the questions ask too little")
         failed += 1
     print(f"{passed} passed, {failed} failed, 0 skipped")

@@ -1,7 +1,9 @@
-/* Answers questions about frost, one a line: FILE UNTIL NORTH|SOUTH LAST|FIRST THRESHOLD. An answer: seasons, those without,
- * then the days of the others. A file has a line a day: DATE,LOW, the low left out where it is not known.
+/* Answers questions about frost, one a line: FILE UNTIL NORTH|SOUTH LAST|FIRST|RULE THRESHOLD. An answer: seasons, those without,
+ * then the days of the others; of RULE the dates that rules see on the day UNTIL, `early(last_frost)` to `late(first_frost)`, as
+ * ISO days, "-" where there is none. A file has a line a day: DATE,LOW, the low left out where it is not known.
  * frost_table < QUESTIONS */
 #include "dewbell/frost.h"
+#include "engine/frosts.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -10,7 +12,9 @@
 
 enum { MOST = 120 * 366 };
 
-static size_t read_lows(const char *path, struct db_date *ret_first, double *low)
+static double low[MOST];
+
+static size_t read_lows(const char *path, struct db_date *ret_first)
 {
     FILE *file = fopen(path, "r");
     char line[64];
@@ -33,17 +37,46 @@ static size_t read_lows(const char *path, struct db_date *ret_first, double *low
     return count;
 }
 
+static int rule_dates(struct db_date first, size_t count, struct db_date until, bool south)
+{
+    struct db_arena *arena = db_arena_new((size_t) 1 << 20);
+    const struct db_site site = { .latitude = south ? -50 : 50 };
+    struct db_weather *weather = db_weather_new(arena, until, 1, 1);
+    const struct db_view view = { .garden = db_garden_new(arena, &site), .weather = weather, .today = until };
+    struct db_frost_odds odds;
+
+    if (!weather || !view.garden)
+        return 1;
+    db_weather_keep_lows(weather, first, count, low);
+    if (db_frost_odds_work(&view, &odds) != DB_OK)
+        return 1;
+    for (int which = 0; which < 2; which++)
+        for (int end = 0; end < 3; end++) {
+            char day[11];
+
+            printf("%s ", db_date_iso(db_frost_odds_date(&odds, (enum db_frost) which, until, end), day));
+        }
+    printf("\n");
+    (void) db_arena_free(arena);
+    return 0;
+}
+
 int main(void)
 {
-    static double low[MOST];
     char path[512], until_words[16], half[16], which[16];
     double threshold;
 
     while (scanf("%511s %15s %15s %15s %lf", path, until_words, half, which, &threshold) == 5) {
         struct db_date first = DB_NO_DATE, until;
-        const size_t count = read_lows(path, &first, low);
+        const size_t count = read_lows(path, &first);
         struct db_frosts frosts;
 
+        if (strcmp(which, "RULE") == 0) {
+            if (db_date_read(until_words, strlen(until_words), &until) != DB_OK ||
+                rule_dates(first, count, until, strcmp(half, "SOUTH") == 0) != 0)
+                return 1;
+            continue;
+        }
         if (db_date_read(until_words, strlen(until_words), &until) != DB_OK ||
             db_frost_seasons(first, count, low, until, strcmp(half, "SOUTH") == 0,
                              strcmp(which, "LAST") == 0 ? DB_FROST_LAST : DB_FROST_FIRST, threshold, &frosts) != DB_OK)

@@ -49,6 +49,16 @@
       "2015-06-06",
       "2015-05-15" },
     /* March and April 2012 were cold: means of 4 to 9 degC count most of what they can; those of June 2015 count nothing. */
+    /* Pak choi on the bench is full by late March, when days have a mean near 10 degC: 6 K d and more a day of a dose of 90. */
+    { "keep-from-the-cold",
+      { "pak-choi", "bench", "east", DB_WAY_PLUGS, NULL, "2015-02-20", { { "planted", "2015-03-20" } } },
+      "2015-03-17",
+      "2015-03-21" },
+    /* Up in late February, five weeks later at a mean of 9 degC: 5.5 K d a day, 155 in four weeks of a dose of 126. */
+    { "wait-for-warmer-ground",
+      { "carrot", "north", NULL, DB_WAY_DRILL, "2012-01-20", NULL, { { "sown", "2012-01-18" } } },
+      "2012-01-14",
+      "2012-01-19" },
     { "watch-for-bolters",
       { "carrot", "north", NULL, DB_WAY_DRILL, NULL, "2012-01-20", { { "up", "2012-02-20" } } },
       "2012-04-25",
