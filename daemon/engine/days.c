@@ -11,6 +11,7 @@
 #include "base/banned.h"
 
 enum {
+    AVOIDED = 20,    /* points of a day on which `avoid` holds */
     UNPREFERRED = 5, /* points of a day on which `prefer` does not hold */
     GAP_MOST = 14,   /* days after which what hangs on a job is worked out anew anyway */
     LAST_STEP = 100,
@@ -169,6 +170,8 @@ static int32_t weather_of(const struct days *d, const struct db_job *job, struct
     scope->day = day;
     if (use->holds && day.day != job->best.day && db_rule_holds(rules, job->rule, DB_CLAUSE_HOLD, scope))
         return -1;
+    if (use->avoids && day.day <= d->known && db_rule_holds(rules, job->rule, DB_CLAUSE_AVOID, scope))
+        return AVOIDED;
     if (use->prefers && day.day <= d->known && !db_rule_holds(rules, job->rule, DB_CLAUSE_PREFER, scope))
         return UNPREFERRED;
     return 0;

@@ -4,6 +4,7 @@
 
 #include "base/text.h"
 #include "dewbell/units.h"
+#include "rules/run.h"
 #include "rules/template.h"
 
 #include <math.h>
@@ -123,6 +124,28 @@ static void add_due(struct db_text *text, const struct db_jobs *jobs, const stru
     db_text_add(text, ", ");
 }
 
+/* What the weather of a day has against the job. */
+static bool add_weather(struct db_text *text, const struct db_jobs *jobs, const struct db_job *job, struct db_date day)
+{
+    struct db_arena *arena = db_arena_new((size_t) 1 << 20);
+    struct db_reason reasons[4];
+    struct db_scope scope;
+    size_t count = 0;
+
+    db_scope_fill(jobs, job->sowing, day, &scope);
+    if (!arena || db_rule_explain_avoid(jobs->view.rules, job->rule, &scope, arena, reasons, 4, &count) != DB_OK)
+        count = 0;
+    if (count) {
+        db_text_add(text, "The weather is against ");
+        add_day(text, jobs, day);
+        db_text_add(text, ".");
+    }
+    for (size_t i = 0; i < count && i < 4; i++)
+        db_text_add_format(text, " %s", reasons[i].text);
+    (void) db_arena_free(arena);
+    return count > 0;
+}
+
 /* What kept it from its best day. */
 static void add_obstacle(struct db_text *text, const struct db_jobs *jobs, const struct db_job *job, struct db_date due)
 {
@@ -145,6 +168,7 @@ static void add_obstacle(struct db_text *text, const struct db_jobs *jobs, const
         add_due(text, jobs, job);
         add_room(text, jobs, due);
         db_text_add(text, ".");
+    } else if (add_weather(text, jobs, job, due)) {
     } else if (job->published && job->published->on.day == job->on.day) {
         db_text_add(text, "It stays on the day on which it was put when it was published.");
     } else if (has_company(jobs, job)) {

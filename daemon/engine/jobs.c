@@ -35,6 +35,7 @@ struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *
         uses[r].after = db_rule_stages(rules, r);
         uses[r].shape = db_rule_shape(rules, r);
         uses[r].holds = db_rule_has(rules, r, DB_CLAUSE_HOLD);
+        uses[r].avoids = db_rule_has(rules, r, DB_CLAUSE_AVOID);
         uses[r].prefers = db_rule_has(rules, r, DB_CLAUSE_PREFER);
         uses[r].prints_days = db_rule_prints_days(rules, r);
         uses[r].comes_again = db_rule_comes_again(rules, r);
@@ -132,14 +133,16 @@ static void hold_back(struct task *t)
     }
 }
 
-static bool is_preferred(const struct task *t, struct db_date day)
+/* What is asked of a day by `prefer`, `avoid` and `hold`: all, or all but the first. */
+static bool is_good(const struct task *t, struct db_date day, bool preferred)
 {
-    return holds(t, DB_CLAUSE_PREFER, day) && !(t->use->holds && holds(t, DB_CLAUSE_HOLD, day));
+    return !(t->use->avoids && holds(t, DB_CLAUSE_AVOID, day)) && !(t->use->holds && holds(t, DB_CLAUSE_HOLD, day)) &&
+           !(preferred && t->use->prefers && !holds(t, DB_CLAUSE_PREFER, day));
 }
 
-/* The day nearest to the best one on which `prefer` holds, and `hold` does not; of two equally near the later one. Only days whose weather is
- * known are asked; days gone by only when the best day is one of them. */
-static void choose_preferred(struct task *t)
+/* The good day nearest to the best one, of two equally near the later one. Only days whose weather is known are asked; days gone
+ * by only when the best day is one of them. */
+static bool find_good(struct task *t, bool preferred)
 {
     const struct db_date today = { t->today };
     const struct db_date from = t->best.day >= t->today ? later(t->first, today) : t->first;
@@ -149,16 +152,27 @@ static void choose_preferred(struct task *t)
         const struct db_date on = db_date_add(t->best, i), back = db_date_add(t->best, -i);
 
         if (on.day > to.day && back.day < from.day)
-            return;
-        if (on.day >= from.day && on.day <= to.day && is_preferred(t, on)) {
+            return false;
+        if (on.day >= from.day && on.day <= to.day && is_good(t, on, preferred)) {
             t->best = on;
-            return;
+            return true;
         }
-        if (i && back.day >= from.day && back.day <= to.day && is_preferred(t, back)) {
+        if (i && back.day >= from.day && back.day <= to.day && is_good(t, back, preferred)) {
             t->best = back;
-            return;
+            return true;
         }
     }
+    return false;
+}
+
+/* A day with weather that is preferred draws the job from far; weather that is to be avoided drives it off its best day only
+ * where that is known to have it. */
+static void choose_day(struct task *t)
+{
+    if (t->use->prefers && find_good(t, true))
+        return;
+    if (t->use->avoids && t->best.day <= db_weather_known(t->clocks->view->weather).day)
+        (void) find_good(t, false);
 }
 
 static enum db_status add_once(struct task *t)
@@ -182,8 +196,7 @@ static enum db_status add_once(struct task *t)
         return DB_OK;
     if (t->use->holds)
         hold_back(t);
-    if (t->use->prefers)
-        choose_preferred(t);
+    choose_day(t);
     return add(t, (struct db_job){ .first = t->first,
                                    .best = t->best,
                                    .last = t->last,

@@ -17,7 +17,7 @@ struct db_rule_use {
     int stage; /* that `records` names; -1: a word of its own */
     enum db_shape shape;
     unsigned after; /* stages that its window is counted from: bits 1 << enum db_stage */
-    bool holds, prefers, has_until, comes_again, prints_days;
+    bool holds, prefers, avoids, has_until, comes_again, prints_days;
 };
 /* One a rule; NULL when the arena is full. */
 struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *arena);

@@ -32,9 +32,9 @@ enum db_status db_rule_files_read(struct db_load *load, const char *shipped, con
                                   const struct db_rules **ret)
 {
     static const char *const kinds[] = { NULL };
-    static const char *const keys[] = { "job",     "kind",  "for",     "during", "best",    "prefer",
-                                        "hold",    "while", "until",   "every",  "records", "effort",
-                                        "urgency", "how",   "caution", "source", "off",     NULL };
+    static const char *const keys[] = { "job",  "kind",    "for",    "during", "best",    "prefer", "avoid",
+                                        "hold", "while",   "until",  "every",  "records", "effort", "urgency",
+                                        "how",  "caution", "source", "off",    NULL };
     const struct db_ini_shape shape = { kinds, keys };
     const char *folder = db_say(load->arena, "%s/jobs", shipped);
     /* The rules keep the words for their texts and for what `check` shows: they stay. */

@@ -416,10 +416,8 @@ bool db_rule_compile(struct db_rule *rule, struct db_rules *rules, struct db_mis
 {
     struct compiling c = { rule, rules, mistakes, false };
     static const enum db_key clause_keys[] = {
-        [DB_CLAUSE_PREFER] = DB_KEY_PREFER,
-        [DB_CLAUSE_HOLD] = DB_KEY_HOLD,
-        [DB_CLAUSE_WHILE] = DB_KEY_WHILE,
-        [DB_CLAUSE_UNTIL] = DB_KEY_UNTIL,
+        [DB_CLAUSE_PREFER] = DB_KEY_PREFER, [DB_CLAUSE_AVOID] = DB_KEY_AVOID, [DB_CLAUSE_HOLD] = DB_KEY_HOLD,
+        [DB_CLAUSE_WHILE] = DB_KEY_WHILE,   [DB_CLAUSE_UNTIL] = DB_KEY_UNTIL,
     };
 
     const size_t before = db_mistakes_count(mistakes);

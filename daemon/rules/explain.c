@@ -18,9 +18,9 @@ struct walk {
     struct db_arena *into;
     const struct db_expr *expr;
     int32_t day;
-    unsigned stages; /* bits: read */
-    uint64_t own;    /* bits: read */
-    bool planned;
+    unsigned stages;       /* bits: read */
+    uint64_t own;          /* bits: read */
+    bool planned, against; /* against: it is weather to be avoided */
     struct db_reason reasons[REASONS_MOST];
     size_t count;
     bool full;
@@ -90,34 +90,6 @@ static int find_fact(const struct walk *w, int index)
     return found < 0 ? find_fact(w, n->b) : found;
 }
 
-static enum db_origin origin_over(const struct walk *w, enum db_read read, int32_t first, int32_t last)
-{
-    enum db_origin weakest = db_read_origin(w->scope, read, first);
-
-    for (int32_t d = first + 1; d <= last; d++) {
-        const enum db_origin origin = db_read_origin(w->scope, read, d);
-
-        weakest = origin < weakest ? origin : weakest;
-    }
-    return weakest;
-}
-
-static enum db_op flipped(enum db_op op)
-{
-    switch (op) {
-    case DB_OP_BELOW:
-        return DB_OP_ABOVE;
-    case DB_OP_AT_MOST:
-        return DB_OP_AT_LEAST;
-    case DB_OP_ABOVE:
-        return DB_OP_BELOW;
-    case DB_OP_AT_LEAST:
-        return DB_OP_AT_MOST;
-    default:
-        return op;
-    }
-}
-
 /* "with a low of at least 7 °C", or the rule's own words where they are more than that. */
 static void say_condition(struct db_text *to, const struct walk *w, int index)
 {
@@ -164,13 +136,13 @@ static void explain_count(struct walk *w, const struct db_node *n, double counte
     if (!db_node_days(w->expr->nodes, n->b, w->scope, w->day, &first, &last))
         return;
     if (figure >= 0)
-        origin = origin_over(w, (enum db_read) figure, first, last);
+        origin = db_say_weakest(w->scope, (enum db_read) figure, first, last);
     db_text_add_format(&text, "%d of the %d days ", (int) counted, (int) (last - first + 1));
     db_say_days(&text, w->scope, first, last);
     db_text_add(&text, counted == 1 ? " is one " : " are ones ");
     say_condition(&text, w, n->a);
     db_say_origin(&text, origin);
-    db_say_limit(&text, w->scope, op, (struct db_amount){ limit, DB_KIND_NUMBER }, -1);
+    db_say_limit(&text, w->scope, op, (struct db_amount){ limit, DB_KIND_NUMBER }, -1, w->against);
     db_text_add(&text, ".");
     add(w, &text, origin);
 }
@@ -187,7 +159,7 @@ static void explain_comparison(struct walk *w, const struct db_node *n)
     if (weather < 0) {
         weather = find_weather(w, n->b);
         other = n->a;
-        op = flipped(op);
+        op = db_say_flipped(op);
     }
     if (weather < 0)
         return;
@@ -208,13 +180,13 @@ static void explain_comparison(struct walk *w, const struct db_node *n)
     what.first = what.last = w->day;
     if (read->op != DB_OP_FIGURE && !db_node_days(w->expr->nodes, read->b, w->scope, w->day, &what.first, &what.last))
         return;
-    what.origin = origin_over(w, what.read, what.first, what.last);
+    what.origin = db_say_weakest(w->scope, what.read, what.first, what.last);
     db_say_weather(&text, w->scope, &what);
     if (what.read == DB_READ_DRY && what.over == DB_OP_FIGURE && any_figure(w, other) == DB_READ_DRY_LIMIT)
         db_say_dry_limit(&text, w->scope, w->day);
     /* A limit on something reckoned from the figure (high - low) would not be the figure's own. */
     if (find_weather(w, other) < 0 && (weather == n->a || weather == n->b))
-        db_say_limit(&text, w->scope, op, limit, find_fact(w, other));
+        db_say_limit(&text, w->scope, op, limit, find_fact(w, other), w->against);
     db_text_add(&text, ".");
     add(w, &text, what.origin);
 }
@@ -236,7 +208,7 @@ static void explain_after(struct walk *w, int index)
     if (isnan(from) || isnan(wanted) || isnan(reached) || ordinal < 1)
         return;
     if (figure >= 0)
-        origin = origin_over(w, (enum db_read) figure, (int32_t) from, (int32_t) reached);
+        origin = db_say_weakest(w->scope, (enum db_read) figure, (int32_t) from, (int32_t) reached);
     db_text_add_format(&text, "The %d%s ", ordinal,
                        ordinal % 100 / 10 == 1 ? "th"
                        : ordinal % 10 == 1     ? "st"
@@ -483,32 +455,47 @@ static void walk_false(struct walk *w, int index)
         explain_comparison(w, n);
 }
 
+static void walk_against(struct walk *w, const struct db_rule *rule, int32_t day)
+{
+    w->against = true;
+    walk_condition(w, &rule->clause[DB_CLAUSE_AVOID], day);
+    w->against = false;
+}
+
+static bool holds_on(struct walk *w, const struct db_expr *expr, struct db_date day)
+{
+    w->expr = expr;
+    w->day = day.day;
+    return expr->count > 0 && value(w, expr->root) == 1;
+}
+
 /* Weather that moved the best day: what spoke against the day that `best` names, what for the one that was taken. */
-static void explain_prefer(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
+static void explain_choice(struct walk *w, const struct db_rules *rules, size_t index, const struct db_job *job)
 {
     const struct db_expr *prefer = &rules->on[index]->clause[DB_CLAUSE_PREFER];
+    const struct db_expr *avoid = &rules->on[index]->clause[DB_CLAUSE_AVOID];
     const struct db_expr *hold = &rules->on[index]->clause[DB_CLAUSE_HOLD];
     struct db_date first, best, last;
     char buffer[REASON_SIZE];
     struct db_text text = db_text_in(buffer, sizeof buffer);
 
-    if (prefer->count == 0 || job->state == DB_JOB_DONE ||
+    if ((prefer->count == 0 && avoid->count == 0) || job->state == DB_JOB_DONE ||
         !db_rule_window(rules, index, w->scope, &first, &best, &last) || best.day == job->best.day)
         return;
-    w->expr = hold;
-    w->day = job->best.day - 1;
-    if (hold->count > 0 && w->day >= best.day && value(w, hold->root) == 1) /* it was `hold` that moved it so far */
+    if (holds_on(w, hold, db_date_add(job->best, -1)) && w->day >= best.day) /* it was `hold` that moved it so far */
         return;
-    w->expr = prefer;
-    w->day = job->best.day;
-    if (value(w, prefer->root) != 1)
+    const bool better = holds_on(w, prefer, job->best), worse = holds_on(w, avoid, best);
+    if (!better && !worse)
         return;
     db_text_add(&text, "The best day would have been ");
     db_text_add_day(&text, best, w->scope->view->today);
     db_text_add(&text, ".");
     add(w, &text, DB_ORIGIN_NONE);
+    walk_against(w, rules->on[index], best.day);
+    w->expr = prefer;
     w->day = best.day;
-    walk_false(w, prefer->root);
+    if (better)
+        walk_false(w, prefer->root);
     walk_condition(w, prefer, job->best.day);
 }
 
@@ -580,12 +567,26 @@ enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struc
         walk_date(&w, &rule->best, today);
     }
     explain_hold(&w, rules, index, job);
-    explain_prefer(&w, rules, index, job);
+    explain_choice(&w, rules, index, job);
     if (rule->shape == DB_SHAPE_WHILE)
         explain_spell(&w, rule, job);
     if (rule->shape == DB_SHAPE_EVERY)
         explain_every(&w, rules, index, job);
     add_stages(&w);
+    if (w.full)
+        return DB_FULL;
+    for (size_t i = 0; i < w.count && i < room; i++)
+        ret[i] = w.reasons[i];
+    *ret_count = w.count;
+    return DB_OK;
+}
+
+enum db_status db_rule_explain_avoid(const struct db_rules *rules, size_t index, const struct db_scope *scope,
+                                     struct db_arena *into, struct db_reason *ret, size_t room, size_t *ret_count)
+{
+    struct walk w = { .scope = scope, .into = into };
+
+    walk_against(&w, rules->on[index], scope->day.day);
     if (w.full)
         return DB_FULL;
     for (size_t i = 0; i < w.count && i < room; i++)

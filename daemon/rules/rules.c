@@ -10,11 +10,11 @@
 #include "base/banned.h"
 
 static const char *const key_words[DB_KEY_COUNT] = {
-    [DB_KEY_JOB] = "job",         [DB_KEY_KIND] = "kind",     [DB_KEY_FOR] = "for",         [DB_KEY_DURING] = "during",
-    [DB_KEY_BEST] = "best",       [DB_KEY_PREFER] = "prefer", [DB_KEY_HOLD] = "hold",       [DB_KEY_WHILE] = "while",
-    [DB_KEY_UNTIL] = "until",     [DB_KEY_EVERY] = "every",   [DB_KEY_RECORDS] = "records", [DB_KEY_EFFORT] = "effort",
-    [DB_KEY_URGENCY] = "urgency", [DB_KEY_HOW] = "how",       [DB_KEY_CAUTION] = "caution", [DB_KEY_SOURCE] = "source",
-    [DB_KEY_ROUND] = "round",     [DB_KEY_ITEM] = "item",     [DB_KEY_OFF] = "off",
+    [DB_KEY_JOB] = "job",       [DB_KEY_KIND] = "kind",       [DB_KEY_FOR] = "for",     [DB_KEY_DURING] = "during",
+    [DB_KEY_BEST] = "best",     [DB_KEY_PREFER] = "prefer",   [DB_KEY_AVOID] = "avoid", [DB_KEY_HOLD] = "hold",
+    [DB_KEY_WHILE] = "while",   [DB_KEY_UNTIL] = "until",     [DB_KEY_EVERY] = "every", [DB_KEY_RECORDS] = "records",
+    [DB_KEY_EFFORT] = "effort", [DB_KEY_URGENCY] = "urgency", [DB_KEY_HOW] = "how",     [DB_KEY_CAUTION] = "caution",
+    [DB_KEY_SOURCE] = "source", [DB_KEY_ROUND] = "round",     [DB_KEY_ITEM] = "item",   [DB_KEY_OFF] = "off",
 };
 
 const char *db_key_word(enum db_key key)

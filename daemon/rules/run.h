@@ -12,7 +12,7 @@ bool db_rule_window(const struct db_rules *rules, size_t index, const struct db_
 /* Stages that its window and its best day are counted from: bits 1 << enum db_stage. */
 unsigned db_rule_stages(const struct db_rules *rules, size_t index);
 /* Which conditions the rule has, and whether one holds on scope->day. */
-enum db_clause { DB_CLAUSE_PREFER, DB_CLAUSE_HOLD, DB_CLAUSE_WHILE, DB_CLAUSE_UNTIL };
+enum db_clause { DB_CLAUSE_PREFER, DB_CLAUSE_AVOID, DB_CLAUSE_HOLD, DB_CLAUSE_WHILE, DB_CLAUSE_UNTIL };
 bool db_rule_has(const struct db_rules *rules, size_t index, enum db_clause clause);
 bool db_rule_holds(const struct db_rules *rules, size_t index, enum db_clause clause, const struct db_scope *scope);
 /* `every` in whole days, at least 1. */
@@ -32,7 +32,10 @@ const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_tem
 /* Whether a text of this rule holds a value that the days bring: a date, a figure of the weather, a note. The others print
  * only what stands in the plan, the crop's facts and the rule itself. */
 bool db_rule_prints_days(const struct db_rules *rules, size_t index);
-/* Which reasons decided: sentences about the stages and figures that `for`, `during`, `best`, `prefer`, `hold`, `while`
+/* The weather that `avoid` has against scope->day; none where it does not hold. As db_job_why. */
+enum db_status db_rule_explain_avoid(const struct db_rules *rules, size_t index, const struct db_scope *scope,
+                                     struct db_arena *into, struct db_reason *ret, size_t room, size_t *ret_count);
+/* Which reasons decided: sentences about the stages and figures that `for`, `during`, `best`, `prefer`, `avoid`, `hold`, `while`
  * read. As db_job_why. scope->day is the job's best day. */
 enum db_status db_rule_explain(const struct db_rules *rules, size_t index, struct db_scope *scope,
                                const struct db_job *job, struct db_arena *into, struct db_reason *ret, size_t room,

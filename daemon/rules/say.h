@@ -38,7 +38,12 @@ void db_say_dry(struct db_text *to, const struct db_scope *scope, int32_t day);
 void db_say_dry_limit(struct db_text *to, const struct db_scope *scope, int32_t day);
 /* "; carrot seed fails above 27 °C": what the figure was compared with. limit: its value; fact: the crop's fact that it
  * was made from, -1: none; op: how they were compared. */
-void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit, int fact);
+void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit, int fact,
+                  bool against);
+/* Where the figure that is known worst of those of the days first .. last is from. */
+enum db_origin db_say_weakest(const struct db_scope *scope, enum db_read read, int32_t first, int32_t last);
+/* The comparison with its sides exchanged. */
+enum db_op db_say_flipped(enum db_op op);
 /* "more than 3 mm" */
 void db_say_bound(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit);
 /* "on 14 June", "between 14 and 16 June", "today" */

@@ -342,7 +342,36 @@ static void say_degrees(struct db_text *to, const struct db_scope *scope, double
     db_text_add(to, fabs(shown - 1) < 0.05 ? " degree" : " degrees");
 }
 
-void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit, int fact)
+enum db_origin db_say_weakest(const struct db_scope *scope, enum db_read read, int32_t first, int32_t last)
+{
+    enum db_origin weakest = db_read_origin(scope, read, first);
+
+    for (int32_t d = first + 1; d <= last; d++) {
+        const enum db_origin origin = db_read_origin(scope, read, d);
+
+        weakest = origin < weakest ? origin : weakest;
+    }
+    return weakest;
+}
+
+enum db_op db_say_flipped(enum db_op op)
+{
+    switch (op) {
+    case DB_OP_BELOW:
+        return DB_OP_ABOVE;
+    case DB_OP_AT_MOST:
+        return DB_OP_AT_LEAST;
+    case DB_OP_ABOVE:
+        return DB_OP_BELOW;
+    case DB_OP_AT_LEAST:
+        return DB_OP_AT_MOST;
+    default:
+        return op;
+    }
+}
+
+void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op op, struct db_amount limit, int fact,
+                  bool against)
 {
     const struct db_crop_facts *crop = db_garden_sowing(scope->view->garden, scope->sowing)->crop;
     const char *name = crop->text[DB_FACT_NAME];
@@ -363,7 +392,7 @@ void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op o
         db_text_add_format(to, "%s runs to seed when days are longer than ", name);
         break;
     default:
-        db_text_add(to, "the rule asks for ");
+        db_text_add(to, against ? "the rule avoids " : "the rule asks for ");
         db_say_bound(to, scope, op, limit);
         return;
     }

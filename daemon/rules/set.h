@@ -13,6 +13,7 @@ enum db_key {
     DB_KEY_DURING,
     DB_KEY_BEST,
     DB_KEY_PREFER,
+    DB_KEY_AVOID,
     DB_KEY_HOLD,
     DB_KEY_WHILE,
     DB_KEY_UNTIL,

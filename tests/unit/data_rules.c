@@ -4,6 +4,7 @@
 #include "dewbell/job.h"
 
 #include "read/read.h"
+#include "rules/run.h"
 
 #include <math.h>
 #include <setjmp.h>
@@ -351,6 +352,48 @@ static void each_rule_asks_on_its_day_only(void **state)
     }
 }
 
+/* Weather that a rule avoids puts its best day off. */
+static const struct {
+    const char *rule;
+    struct batch batch;
+    const char *today, *best;
+} moved[] = {
+#include "unit/rule_cases_avoid.h"
+};
+
+static void weather_to_be_avoided_moves_the_best_day(void **state)
+{
+    (void) state;
+    for (size_t i = 0; i < sizeof moved / sizeof moved[0]; i++) {
+        const struct looked_at seen = look(&moved[i].batch, moved[i].today);
+        const struct db_job *job = NULL;
+        char best[11];
+
+        for (size_t j = 0; j < db_jobs_count(seen.jobs); j++)
+            if (strcmp(db_rule_name(estate.rules, db_jobs_at(seen.jobs, j)->rule), moved[i].rule) == 0)
+                job = db_jobs_at(seen.jobs, j);
+        if (!job)
+            fail_msg("no job of %s on %s", moved[i].rule, moved[i].today);
+        else if (strcmp(db_date_iso(job->best, best), moved[i].best) != 0)
+            fail_msg("%s on %s: best on %s, not on %s", moved[i].rule, moved[i].today, best, moved[i].best);
+        db_arena_free(seen.arena);
+    }
+}
+
+/* Whoever writes `avoid` into a rule tries it above. */
+static void no_weather_to_be_avoided_is_untried(void **state)
+{
+    (void) state;
+    for (size_t r = 0; r < db_rules_count(estate.rules); r++) {
+        size_t i = 0;
+
+        while (i < sizeof moved / sizeof moved[0] && strcmp(moved[i].rule, db_rule_name(estate.rules, r)) != 0)
+            i++;
+        if (db_rule_has(estate.rules, r, DB_CLAUSE_AVOID) && i == sizeof moved / sizeof moved[0])
+            fail_msg("what %s avoids is tried nowhere", db_rule_name(estate.rules, r));
+    }
+}
+
 static void no_rule_is_without_a_case(void **state)
 {
     (void) state;
@@ -512,6 +555,8 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(each_rule_asks_on_its_day_only),
         cmocka_unit_test(no_rule_is_without_a_case),
+        cmocka_unit_test(weather_to_be_avoided_moves_the_best_day),
+        cmocka_unit_test(no_weather_to_be_avoided_is_untried),
         cmocka_unit_test(a_sowing_is_sown_once),
         cmocka_unit_test(the_ladder_ends_in_planting),
         cmocka_unit_test(texts_are_whole),

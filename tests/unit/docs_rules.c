@@ -96,9 +96,9 @@ static void every_block_loads(void **state)
 static void every_key_and_name_is_described(void **state)
 {
     char *text = read_file("docs/rules.md", NULL);
-    static const char *const keys[] = { "job",     "kind",  "for",     "during", "best",    "prefer",
-                                        "hold",    "while", "until",   "every",  "records", "effort",
-                                        "urgency", "how",   "caution", "source", "off" };
+    static const char *const keys[] = { "job",    "kind",    "for",   "during",  "best",   "prefer",
+                                        "avoid",  "hold",    "while", "until",   "every",  "records",
+                                        "effort", "urgency", "how",   "caution", "source", "off" };
     const struct db_name_row *row;
     char name[64];
 

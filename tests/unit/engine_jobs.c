@@ -143,6 +143,36 @@ static void prefer_takes_the_nearest_known_day(void **state)
     plot_free(&plot);
 }
 
+/* Rain today and on days 1, 2 and 5, which is the last that is known. */
+static void avoid_drives_it_off_its_best_day(void **state)
+{
+    static const int wet[] = { 0, 1, 2, 5 };
+
+    (void) state;
+    begin("[till]\njob = Till\nduring = sown .. sown + 20 days\nbest = sown + 10 days\navoid = rain > 3 mm\n"
+          "[thin]\njob = Thin\nduring = sown .. sown + 20 days\nbest = sown + 10 days\navoid = rain > 3 mm\n"
+          "prefer = low < 5 °C\n");
+    for (size_t i = 0; i < sizeof wet / sizeof wet[0]; i++)
+        db_weather_put(plot.weather, db_date_add(today, wet[i]), DB_FIGURE_RAIN, DB_ORIGIN_OBSERVED, 5);
+    set_low(2, 4);
+    sow("at", -9);    /* best on day 1: day 3 is the nearest, as no day gone by is taken */
+    sow("dry", -6);   /* on day 4, which is dry */
+    sow("last", -5);  /* on day 5 */
+    sow("beyond", 0); /* on day 10, of which nothing is known */
+    sow("short", -18);
+    const struct db_jobs *jobs = evaluate();
+
+    expect(jobs, "till/at", -9, 3, 11, DB_JOB_OPEN);
+    expect(jobs, "till/dry", -6, 4, 14, DB_JOB_OPEN);
+    expect(jobs, "till/last", -5, 4, 15, DB_JOB_OPEN);
+    expect(jobs, "till/beyond", 0, 10, 20, DB_JOB_OPEN);
+    /* Its best day has gone by, and was dry. */
+    expect(jobs, "till/short", -18, -8, 2, DB_JOB_OPEN);
+    /* The one day that is preferred is to be avoided; what is left is to keep off the rain. */
+    expect(jobs, "thin/at", -9, 3, 11, DB_JOB_OPEN);
+    plot_free(&plot);
+}
+
 static const char picking[] = "[pick]\njob = Pick\nduring = sown + 10 days .. sown + 30 days\nevery = 7 days\n"
                               "records = picked\n";
 
@@ -419,6 +449,7 @@ int main(void)
         cmocka_unit_test(hold_moves_the_job_and_its_window_on),
         cmocka_unit_test(hold_gives_up_after_sixty_days),
         cmocka_unit_test(prefer_takes_the_nearest_known_day),
+        cmocka_unit_test(avoid_drives_it_off_its_best_day),
         cmocka_unit_test(every_counts_from_the_window),
         cmocka_unit_test(every_counts_from_what_was_done),
         cmocka_unit_test(spells_begin_and_end_at_their_own_thresholds),

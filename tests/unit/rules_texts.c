@@ -247,6 +247,11 @@ static void what_moved_the_day_is_said(void **state)
     s = rule_with("job = A\nduring = sown .. sown + 40 days\nbest = today + 2 days\nprefer = high < 22 °C\n");
     why_reads(s, small_day(6, 16), "n It was sown on 20 May.\n"); /* it moved nothing */
 
+    s = rule_with("job = A\nduring = sown .. sown + 40 days\nbest = today + 2 days\navoid = high > 20 °C\n");
+    why_reads(s, small_day(6, 14),
+              "n It was sown on 20 May.\nn The best day would have been 16 June.\nf The high on 16 June is forecast at "
+              "21 °C; the rule avoids more than 20 °C.\n");
+
     s = rule_with("job = A\nduring = sown .. sown + 40 days\nbest = today\nhold = low < 10 °C\n");
     why_reads(s, small_day(6, 15),
               "n It was sown on 20 May.\nn It would have been due today; the weather put it off.\nf The low today is "

@@ -219,9 +219,9 @@ static inline void small_note(struct small *s, int64_t number, const char *sowin
 /* Hands the rules of a text over, as the reader of rule files does. False: the INI itself has mistakes. */
 static inline bool small_give(struct small *s, const char *file, const char *text, size_t length, int layer)
 {
-    static const char *const keys[] = { "job",     "kind",  "for",     "during", "best",    "prefer",
-                                        "hold",    "while", "until",   "every",  "records", "effort",
-                                        "urgency", "how",   "caution", "source", "off",     NULL };
+    static const char *const keys[] = { "job",  "kind",    "for",    "during", "best",    "prefer", "avoid",
+                                        "hold", "while",   "until",  "every",  "records", "effort", "urgency",
+                                        "how",  "caution", "source", "off",    NULL };
     static const char *const kinds[] = { NULL };
     const struct db_ini_shape shape = { kinds, keys };
     char *copy = db_arena_text(s->arena, text, length);
