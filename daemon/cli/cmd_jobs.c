@@ -5,6 +5,8 @@
 
 #include "write/write.h"
 
+#include "dewbell/units.h"
+
 #include <string.h>
 
 #include "base/banned.h"
@@ -85,6 +87,31 @@ static const char *state_text(const struct db_job *job, struct db_date today, ch
     return buffer;
 }
 
+static const char *minutes_text(int32_t minutes, char buffer[64])
+{
+    (void) db_amount_text((struct db_amount){ minutes / 1440.0, DB_KIND_TIME }, false, buffer, 64);
+    return buffer;
+}
+
+/* "Saturday 20 June 2015: 2 h 52 min of 3 h" */
+static void show_day_head(const struct db_session *s, struct db_date date, bool apart)
+{
+    const struct db_day load = db_jobs_day(s->jobs, date);
+    char day[48], takes[64], has[64];
+
+    printf("%s%s%s%s", apart ? "\n" : "", db_show_bold(stdout), db_show_day(date, day), db_show_plain(stdout));
+    (void) minutes_text(load.takes, takes);
+    if (load.away)
+        printf(": you are away");
+    else if (load.has == 0 && load.takes)
+        printf(": %s, and no time for the garden", takes);
+    else if (load.has > 0 && load.takes <= load.has)
+        printf(": %s of %s", takes, minutes_text(load.has, has));
+    else if (load.has > 0)
+        printf(": %s more than its %s", minutes_text(load.takes - load.has, takes), minutes_text(load.has, has));
+    printf("\n");
+}
+
 int db_cmd_jobs(struct db_session *s, int count, char **words)
 {
     char day[48], state[96], name[256];
@@ -112,8 +139,7 @@ int db_cmd_jobs(struct db_session *s, int count, char **words)
         if (!summary)
             return too_much();
         if (job->on.day != last.day)
-            printf("%s%s%s%s\n", i > first ? "\n" : "", db_show_bold(stdout), db_show_day(job->on, day),
-                   db_show_plain(stdout));
+            show_day_head(s, job->on, i > first);
         last = job->on;
         (void) db_job_name(s->jobs, job, name, sizeof name);
         printf("  %s (%s)\n      %s\n", summary, state_text(job, s->today, state), name);

@@ -2,6 +2,7 @@
 #define DB_PURE
 #include "engine/days.h"
 
+#include "base/sort.h"
 #include "base/text.h"
 #include "dewbell/units.h"
 #include "rules/run.h"
@@ -34,6 +35,67 @@ struct db_day db_jobs_day(const struct db_jobs *jobs, struct db_date date)
         if (counts(db_jobs_at(jobs, i)))
             day.takes += (int32_t) ceilf(db_jobs_at(jobs, i)->minutes);
     return day;
+}
+
+bool db_job_can_wait(const struct db_jobs *jobs, const struct db_job *job)
+{
+    const struct db_week *week = week_of(jobs);
+
+    if (job->state != DB_JOB_OPEN || db_job_is_fixed(jobs, job))
+        return false;
+    for (struct db_date day = db_date_add(job->on, 1); day.day <= job->last.day; day.day++)
+        if (db_week_minutes(week, day) != 0)
+            return true;
+    return false;
+}
+
+struct spare {
+    const struct db_job *job;
+    bool waits;
+};
+
+/* What can wait longest and matters least goes first; of alike ones the longest, so that few are given up. */
+static int by_loss(const void *a, const void *b, const void *context)
+{
+    const struct spare *x = a, *y = b;
+
+    (void) context;
+    if (x->waits != y->waits)
+        return x->waits ? -1 : 1;
+    if (x->job->urgency != y->job->urgency)
+        return x->job->urgency > y->job->urgency ? -1 : 1;
+    if (x->job->minutes > y->job->minutes || x->job->minutes < y->job->minutes)
+        return x->job->minutes > y->job->minutes ? -1 : 1;
+    return (x->job->last.day < y->job->last.day) - (x->job->last.day > y->job->last.day);
+}
+
+enum db_status db_jobs_spare(const struct db_jobs *jobs, struct db_date date, struct db_arena *into,
+                             const struct db_job *const **ret, size_t *ret_count)
+{
+    const struct db_day day = db_jobs_day(jobs, date);
+    const size_t from = db_jobs_from(jobs, date), end = db_jobs_from(jobs, db_date_add(date, 1));
+    struct spare *spare = db_arena_get(into, end - from, sizeof *spare);
+    const struct db_job **list = db_arena_get(into, end - from, sizeof *list);
+    int32_t over = day.has >= 0 ? day.takes - day.has : 0;
+    size_t count = 0, kept = 0;
+
+    if (!spare || !list)
+        return DB_FULL;
+    for (size_t i = from; i < end && !day.away; i++) {
+        const struct db_job *job = db_jobs_at(jobs, i);
+
+        if (job->state == DB_JOB_OPEN && !db_job_is_fixed(jobs, job) && job->minutes > 0)
+            spare[count++] = (struct spare){ job, db_job_can_wait(jobs, job) };
+    }
+    if (db_sort(spare, count, sizeof *spare, by_loss, NULL, into) != DB_OK)
+        return DB_FULL;
+    for (; kept < count && over > 0; kept++) {
+        list[kept] = spare[kept].job;
+        over -= (int32_t) ceilf(spare[kept].job->minutes);
+    }
+    *ret = list;
+    *ret_count = kept;
+    return DB_OK;
 }
 
 /* "Saturday 20 June" */

@@ -63,7 +63,10 @@ static const char *subject_of(const struct db_matter *matter, const char *garden
 
     (void) db_matter_day(matter->date, false, day);
     if (!count)
-        return db_say(arena, "%s: %s, nothing to do", garden, day);
+        return db_say(arena,
+                      db_digest_leaves(matter->jobs, matter->date) ? "%s: %s, the last day at home"
+                                                                   : "%s: %s, nothing to do",
+                      garden, day);
     return db_say(arena, "%s: %s, %zu job%s", garden, day, count, count == 1 ? "" : "s");
 }
 

@@ -181,7 +181,7 @@ static enum db_status intend(struct look *look, const struct db_jobs *jobs, stru
     note_mistakes(look, notes, &used);
     note_failures(look, failed, failures, notes, &used);
     note_gap(look, before, notes, &used);
-    const bool quiet = db_digest_count(jobs, look->today) == 0;
+    const bool quiet = db_digest_count(jobs, look->today) == 0 && !db_digest_leaves(jobs, look->today);
     const bool nothing = quiet && !look->estate->outlets.morning.quiet_line;
     const struct db_matter matter = { .jobs = jobs,
                                       .date = look->today,

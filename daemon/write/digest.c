@@ -315,6 +315,23 @@ static bool comes(const struct digest *d, const struct db_job *job, struct db_da
     return false;
 }
 
+/* "(45 min more than the 3 h of that day)", "(you are away)": under a day that is to come. */
+static enum db_status tell_over(struct digest *d, struct db_date date)
+{
+    const struct db_day day = db_jobs_day(d->jobs, date);
+    char over[DB_WORDS], has[DB_WORDS], line[3 * DB_WORDS];
+
+    if (day.away)
+        return d->html ? add_html(d, "<li>", "(you are away)", "</li>\n")
+                       : db_words_wrap(d->out, "          ", "(you are away)", 10);
+    if (day.has < 0 || day.takes <= day.has)
+        return DB_OK;
+    (void) snprintf(line, sizeof line,
+                    day.has ? "(%s more than the %s of that day)" : "(%s; that day has no time for the garden)",
+                    db_words_effort((double) (day.takes - day.has), over), db_words_effort((double) day.has, has));
+    return d->html ? add_html(d, "<li>", line, "</li>\n") : db_words_wrap(d->out, "          ", line, 10);
+}
+
 /* A day's jobs, a compact line each. What comes round daily stands only where it begins. */
 static enum db_status tell_day(struct digest *d, struct db_date date)
 {
@@ -337,6 +354,31 @@ static enum db_status tell_day(struct digest *d, struct db_date date)
         status = tell_group(d, &groups[i], mark, 10, goes_on ? " (and the days after)" : "");
         if (status == DB_OK && d->html)
             status = db_bytes_text(d->out, "</li>\n");
+    }
+    return status == DB_OK && made ? tell_over(d, date) : status;
+}
+
+/* Line by line: sentences, and the items of a list. */
+static enum db_status tell_days_say(struct digest *d)
+{
+    const char *said = db_days_say(d->jobs, d->day, d->arena);
+    enum db_status status = said ? DB_OK : DB_FULL;
+
+    if (status == DB_OK && *said && !d->html)
+        status = db_bytes_text(d->out, "\n");
+    while (status == DB_OK && *said) {
+        const size_t length = strcspn(said, "\n");
+        const char *line = db_arena_text(d->arena, said, length);
+
+        if (!line)
+            return DB_FULL;
+        if (d->html) {
+            status = open_html(d, "");
+            status = status == DB_OK ? add_html(d, "<p>", line, "</p>\n") : status;
+        } else {
+            status = db_words_wrap(d->out, *line == '-' ? "  " : "", line, *line == '-' ? 4 : 0);
+        }
+        said += length + (said[length] == '\n');
     }
     return status;
 }
@@ -395,6 +437,8 @@ static enum db_status tell_all(struct digest *d)
     if (status == DB_OK && d->html)
         status = add_html(d, "", day, "</h1>\n");
     if (status == DB_OK)
+        status = tell_days_say(d);
+    if (status == DB_OK)
         status = tell_picked(d, "Today", today, after, is_today, full, &count);
     if (status == DB_OK && !count)
         status = say(d, "No job falls on today.");
@@ -434,6 +478,13 @@ size_t db_digest_count(const struct db_jobs *jobs, struct db_date date)
         count += is_open(job, date) || (is_today(job, date) && job->state == DB_JOB_OPEN);
     }
     return count;
+}
+
+bool db_digest_leaves(const struct db_jobs *jobs, struct db_date date)
+{
+    const struct db_week *week = db_garden_week(db_jobs_view(jobs)->garden);
+
+    return !db_week_away(week, date) && db_week_away(week, db_date_add(date, 1));
 }
 
 enum db_status db_digest_escape(const char *text, struct db_bytes *out)

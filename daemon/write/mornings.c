@@ -17,11 +17,20 @@ struct morning {
     const struct db_job **open; /* today only: still open from earlier days */
     size_t open_count;
     const char *date; /* "2026-06-14" */
+    const char *said; /* of the day by the gardener's days; "" */
 };
 
 static bool is_last_chance(const struct db_job *job, struct db_date day)
 {
     return job->last.day == day.day;
+}
+
+static bool has_last_chance(const struct morning *morning)
+{
+    for (size_t i = 0; i < morning->open_count; i++)
+        if (is_last_chance(morning->open[i], morning->day))
+            return true;
+    return false;
 }
 
 /* The jobs whose day was before today, that still can be done and are not. */
@@ -65,6 +74,7 @@ static enum db_status hash_morning(const struct db_feed_work *work, const struct
     (void) XXH3_128bits_reset(hash);
     (void) XXH3_128bits_update(hash, morning->date, strlen(morning->date));
     (void) XXH3_128bits_update(hash, counts, sizeof counts);
+    (void) XXH3_128bits_update(hash, morning->said, strlen(morning->said));
     for (size_t i = morning->from; i < morning->to; i++)
         hash_job(work, db_jobs_at(work->jobs, i), hash);
     for (size_t i = 0; i < morning->open_count; i++)
@@ -153,7 +163,7 @@ static const char *summarise(struct db_feed_work *work, const struct morning *mo
         status =
             db_bytes_format(&text, "%s%zu job%s: ", done == count ? "\xE2\x9C\x93 " : "", count, count == 1 ? "" : "s");
     else
-        status = db_bytes_text(&text, "Last day: ");
+        status = db_bytes_text(&text, has_last_chance(morning) ? "Last day: " : "Away from tomorrow");
     for (size_t i = 0; status == DB_OK && i < count && text.length < 4 * SUMMARY; i++) {
         char *line = groups[i].round ? (char *) db_clean_line(groups[i].round, work->scratch)
                                      : summary_of(work, groups[i].jobs[0]);
@@ -180,6 +190,8 @@ static enum db_status describe(struct db_feed_work *work, const struct morning *
     char day[DB_WORDS];
     enum db_status status = db_bytes_format(text, "%s", db_words_long_day(morning->day, day));
 
+    if (status == DB_OK && *morning->said)
+        status = db_bytes_format(text, "\n%s", morning->said);
     if (status == DB_OK)
         status = list_groups(work, groups, count, text);
     if (status == DB_OK && morning->open_count) {
@@ -218,7 +230,7 @@ static enum db_status tell_morning(struct db_feed_work *work, const void *about,
     memcpy(event->uid, morning->uid, sizeof event->uid);
     (void) snprintf(name, sizeof name, "alarm|morning|%s", morning->date);
     db_uid_make(work->space, name, event->alarm_uid);
-    event->alarm = open > 0; /* nothing left to do: nobody is woken */
+    event->alarm = open > 0 || *morning->said; /* nothing left to do: nobody is woken */
     event->priority = urgency;
     event->summary = summarise(work, morning, groups, count, done);
     status = describe(work, morning, groups, count, &text);
@@ -237,16 +249,16 @@ static enum db_status take_morning(struct db_feed_work *work, struct db_arena *a
                                .to = db_jobs_from(work->jobs, db_date_add(day, 1)) };
     unsigned char meaning[16];
     char name[32], date[11];
-    bool last_chance = false;
     enum db_status status = DB_OK;
 
     *ret_fits = true;
     morning.date = db_date_iso(day, date);
     if (day.day == work->view->today.day)
         status = find_open(work, arena, &morning);
-    for (size_t i = 0; i < morning.open_count; i++)
-        last_chance = last_chance || is_last_chance(morning.open[i], day);
-    if (status != DB_OK || (morning.from == morning.to && !last_chance))
+    morning.said = status == DB_OK ? db_days_say(work->jobs, day, arena) : "";
+    if (!morning.said)
+        return DB_FULL;
+    if (status != DB_OK || (morning.from == morning.to && !has_last_chance(&morning) && !*morning.said))
         return status;
     (void) snprintf(name, sizeof name, "morning|%s", date);
     db_uid_make(work->space, name, morning.uid);

@@ -42,6 +42,11 @@ const struct db_sowing *db_telling_sowing(const struct db_jobs *jobs, const stru
 /* "carrot" as shown: the crop's name. */
 const char *db_telling_crop(const struct db_jobs *jobs, const struct db_job *job);
 
+/* ---- days.c ---- */
+/* What is said of a day by the gardener's days, in lines: that its jobs take more time than it has and what to do about it; what
+ * falls into days away, on the last day at home. "" where there is nothing to say, and of days gone by; NULL: the arena is full. */
+const char *db_days_say(const struct db_jobs *jobs, struct db_date date, struct db_arena *arena);
+
 /* ---- groups.c ---- */
 struct db_group { /* jobs that read as one */
     const struct db_job *const *jobs;

@@ -119,12 +119,14 @@ DB_MUST_USE enum db_status db_digest_html(const struct db_jobs *jobs, struct db_
                                           struct db_arena *arena, struct db_bytes *out);
 /* Text made fit to stand in HTML. */
 DB_MUST_USE enum db_status db_digest_escape(const char *text, struct db_bytes *out);
-/* How many jobs are to be done on that day: open ones whose best day it is, or was while their days go on. */
+/* How many jobs are to be done on that day: open ones whose day it is, or was while their days go on. */
 size_t db_digest_count(const struct db_jobs *jobs, struct db_date date);
+/* Whether the gardener is away from the next day on, which is told even where nothing is to be done. */
+bool db_digest_leaves(const struct db_jobs *jobs, struct db_date date);
 
 /* JSON (RFC 8259) of the jobs with index from .. to - 1: an array, one object a line, ended by a newline. Each object:
- * job (the name a gardener types), rule, sowing, crop, summary, kind, bed, first, best, last (ISO 8601 dates), state
- * ("open", "done", "missed"), done (a date or null), urgency (1..9), minutes (whole; null when not said), how, caution
+ * job (the name a gardener types), rule, sowing, crop, summary, kind, bed, first, best, last, on (ISO 8601 dates), state
+ * ("open", "done", "missed"), done (a date or null), urgency (1..9), minutes (whole; null when not said), days, how, caution
  * ("" when there is none), why (an array of {text, origin}, origin "observed", "forecast", "climate" or "none"). */
 DB_MUST_USE enum db_status db_json_jobs(const struct db_jobs *jobs, size_t from, size_t to, struct db_arena *arena,
                                         struct db_bytes *out);

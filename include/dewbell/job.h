@@ -124,6 +124,13 @@ struct db_day {
     const struct db_away *away; /* NULL: at home */
 };
 struct db_day db_jobs_day(const struct db_jobs *jobs, struct db_date date);
+/* Whether an open job has a later day on which the gardener is at home and has time. */
+bool db_job_can_wait(const struct db_jobs *jobs, const struct db_job *job);
+/* Open jobs of a day that has too much, to be put off or dropped so that the rest fits its time: those that can wait first, of these
+ * what matters least, until it is enough. What cannot wait is never among them, so that they may be too few. None where the
+ * day has time enough. DB_FULL when `into` is. */
+DB_MUST_USE enum db_status db_jobs_spare(const struct db_jobs *jobs, struct db_date date, struct db_arena *into,
+                                         const struct db_job *const **ret, size_t *ret_count);
 
 /* What has to be put on record once these jobs are published: positions that are new or differ from view->published,
  * those of jobs that are gone included. The rows live in `into`, their texts in the view. DB_FULL when it is full. */
