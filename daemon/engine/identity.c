@@ -1,5 +1,6 @@
 #define DB_PURE
 #include "engine/jobs.h"
+#include "engine/plot.h"
 #include "rules/run.h"
 
 #include <string.h>
@@ -140,6 +141,22 @@ void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char r
     finish(&state, ret_hash);
 }
 
+void db_stay_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char ret_hash[16])
+{
+    const struct db_sowing *s = db_garden_sowing(jobs->view.garden, sowing);
+    const struct db_life *life = &jobs->courses[sowing].life;
+    XXH3_state_t state;
+
+    (void) XXH3_128bits_reset(&state);
+    put(&state, jobs->words[sowing], sizeof jobs->words[sowing]);
+    put_count(&state, s->planned.day);
+    put_count(&state, s->sown.day);
+    put_count(&state, s->anyway);
+    for (int stage = 0; stage < DB_STAGE_COUNT; stage++)
+        put_count(&state, life->stage[stage].how == DB_NOTED ? life->stage[stage].likely.day : INT32_MIN);
+    finish(&state, ret_hash);
+}
+
 void db_job_inputs(const struct db_jobs *jobs, size_t rule, size_t sowing, unsigned char ret_hash[16])
 {
     XXH3_state_t state;
@@ -147,6 +164,11 @@ void db_job_inputs(const struct db_jobs *jobs, size_t rule, size_t sowing, unsig
     (void) XXH3_128bits_reset(&state);
     put(&state, db_rule_hash(jobs->view.rules, rule), 16);
     put(&state, jobs->inputs[sowing], 16);
+    if (jobs->uses[rule].reads_beds) {
+        const struct db_sowing *s = db_garden_sowing(jobs->view.garden, sowing);
+
+        put(&state, db_plot_bed_of(jobs->plot, s->into)->inputs, 16);
+    }
     finish(&state, ret_hash);
 }
 

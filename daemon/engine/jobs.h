@@ -17,7 +17,7 @@ struct db_rule_use {
     int stage; /* that `records` names; -1: a word of its own */
     enum db_shape shape;
     unsigned after; /* stages that its window is counted from: bits 1 << enum db_stage */
-    bool holds, prefers, avoids, has_until, comes_again, prints_days;
+    bool holds, prefers, avoids, has_until, comes_again, prints_days, reads_beds;
 };
 /* One a rule; NULL when the arena is full. */
 struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *arena);
@@ -87,7 +87,9 @@ int db_job_by_subject(const void *a, const void *b, const void *context);
 /* 128 bits over what a sowing's jobs hang on besides weather and rules: its words, dates in the plan, place, crop's
  * emergence table, and notes no later than today. */
 void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char ret_hash[16]);
-/* The same with the rule. */
+/* 128 bits over what the plan and the notes say of a sowing's time and ground in its bed: what counts for the others there. */
+void db_stay_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char ret_hash[16]);
+/* Those of the sowing with the rule, and with all that is in its bed where the rule looks at that. */
 void db_job_inputs(const struct db_jobs *jobs, size_t rule, size_t sowing, unsigned char ret_hash[16]);
 /* Over the job's texts as they would print today; zero where they print no dates or figures. */
 void db_job_words(const struct db_jobs *jobs, const struct db_job *job, unsigned char ret_hash[16]);

@@ -128,6 +128,18 @@ static enum db_status group(struct db_plot *plot, size_t sowings)
     return DB_OK;
 }
 
+static void add_inputs(struct db_plot *plot)
+{
+    for (size_t b = 0; b < plot->bed_count; b++)
+        for (size_t i = 0; i < plot->beds[b].count; i++) {
+            unsigned char inputs[16];
+
+            db_stay_inputs(plot->jobs, plot->order[plot->beds[b].from + i], inputs);
+            for (size_t at = 0; at < sizeof inputs; at++)
+                plot->beds[b].inputs[at] = (unsigned char) (plot->beds[b].inputs[at] + inputs[at]);
+        }
+}
+
 enum db_status db_plot_work(struct db_jobs *jobs, struct db_arena *into, const struct db_plot **ret)
 {
     const size_t sowings = db_garden_sowings(jobs->view.garden);
@@ -149,6 +161,7 @@ enum db_status db_plot_work(struct db_jobs *jobs, struct db_arena *into, const s
     if ((status = group(plot, sowings)) != DB_OK || (status = db_plot_make_room(plot)) != DB_OK ||
         (status = db_plot_families(plot)) != DB_OK || (status = db_plot_elsewhere(plot)) != DB_OK)
         return status;
+    add_inputs(plot);
     *ret = plot;
     return DB_OK;
 }

@@ -13,7 +13,8 @@ struct db_plot_bed {
     const struct db_bed *bed;
     size_t from, count;
     struct db_steps *steps;
-    double promised; /* m2 that a waiting sowing was sent to */
+    double promised;          /* m2 that a waiting sowing was sent to */
+    unsigned char inputs[16]; /* over what is written of its stays, whatever their order: db_stay_inputs */
 };
 
 struct db_grown { /* what grew in a bed, for the rotation */

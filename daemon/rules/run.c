@@ -135,6 +135,30 @@ static bool is_of_days(const struct db_node *n)
            op == DB_OP_OWN_WORD || op == DB_OP_WARMED || op >= DB_OP_SPAN;
 }
 
+static bool is_of_beds(const struct db_node *n)
+{
+    return n->op == DB_OP_OWN_WORD || (n->op == DB_OP_OWN && n->index >= DB_OWN_FITS && n->index <= DB_OWN_FAMILY_GAP);
+}
+
+static bool reads_beds(const struct db_expr *expr)
+{
+    for (int n = 0; n < expr->count; n++)
+        if (is_of_beds(&expr->nodes[n]))
+            return true;
+    return false;
+}
+
+bool db_rule_reads_beds(const struct db_rules *rules, size_t index)
+{
+    const struct db_rule *rule = rule_at(rules, index);
+    bool reads = reads_beds(&rule->condition) || reads_beds(&rule->first) || reads_beds(&rule->last) ||
+                 reads_beds(&rule->best) || reads_beds(&rule->every);
+
+    for (size_t c = 0; c < sizeof rule->clause / sizeof rule->clause[0]; c++)
+        reads = reads || reads_beds(&rule->clause[c]);
+    return reads;
+}
+
 bool db_rule_prints_days(const struct db_rules *rules, size_t index)
 {
     const struct db_rule *rule = rule_at(rules, index);

@@ -32,6 +32,8 @@ const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_tem
 /* Whether a text of this rule holds a value that the days bring: a date, a figure of the weather, a note. The others print
  * only what stands in the plan, the crop's facts and the rule itself. */
 bool db_rule_prints_days(const struct db_rules *rules, size_t index);
+/* Whether its days hang on what else is in the bed. */
+bool db_rule_reads_beds(const struct db_rules *rules, size_t index);
 /* The weather that `avoid` has against scope->day; none where it does not hold. As db_job_why. */
 enum db_status db_rule_explain_avoid(const struct db_rules *rules, size_t index, const struct db_scope *scope,
                                      struct db_arena *into, struct db_reason *ret, size_t room, size_t *ret_count);

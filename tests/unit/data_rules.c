@@ -486,6 +486,65 @@ static void the_ladder_ends_in_planting(void **state)
         }
 }
 
+/* Savoys hardened off from 18 June 2015 can go out a week later. Potatoes in 20 m of rows (12 m2, the whole bed) keep them waiting
+ * until they are lifted, or three weeks if they are not; between rows there is nothing to wait for. */
+static void planting_waits_for_room(void **state)
+{
+    static const struct {
+        struct batch batch;
+        const char *today, *best;
+    } tried[] = {
+        { { "savoy-cabbage", "bench", "south", DB_WAY_POT, NULL, "2015-05-20", { { "hardening", "2015-06-18" } } },
+          "2015-06-20",
+          "2015-06-25" },
+        { { "savoy-cabbage",
+            "bench",
+            "south",
+            DB_WAY_POT,
+            NULL,
+            "2015-05-20",
+            { { "hardening", "2015-06-18" }, { "+beside", "early-potato 2015-03-17 20" }, { "+gone", "2015-07-05" } } },
+          "2015-07-05",
+          "2015-07-07" }, /* highs of 5 to 7 July: 32.8, 29.4, 27.2 */
+        { { "savoy-cabbage",
+            "bench",
+            "south",
+            DB_WAY_POT,
+            NULL,
+            "2015-05-20",
+            { { "hardening", "2015-06-18" }, { "+beside", "early-potato 2015-03-17 20" } } },
+          "2015-06-20",
+          "2015-07-16" },
+        { { "savoy-cabbage",
+            "bench",
+            "south",
+            DB_WAY_POT,
+            NULL,
+            "2015-05-20",
+            { { "hardening", "2015-06-18" }, { "+beside", "early-potato 2015-03-17 20" }, { "+between", "yes" } } },
+          "2015-06-20",
+          "2015-06-25" },
+    };
+    static const char *const rules[] = { "plant-out", "net-on-planting-day" };
+
+    (void) state;
+    for (size_t i = 0; i < sizeof tried / sizeof tried[0]; i++)
+        for (size_t r = 0; r < sizeof rules / sizeof rules[0]; r++) {
+            const struct looked_at seen = look(&tried[i].batch, tried[i].today);
+            char best[11] = "-";
+
+            for (size_t j = 0; j < db_jobs_count(seen.jobs); j++) {
+                const struct db_job *job = db_jobs_at(seen.jobs, j);
+
+                if (job->sowing == 0 && strcmp(db_rule_name(estate.rules, job->rule), rules[r]) == 0)
+                    (void) db_date_iso(job->best, best);
+            }
+            db_arena_free(seen.arena);
+            if (strcmp(best, tried[i].best) != 0)
+                fail_msg("%zu: %s on %s, not on %s", i, rules[r], best, tried[i].best);
+        }
+}
+
 /* What is said in a job: no figure that the crop lacks, nothing cut, no brace left over. */
 static void texts_are_whole(void **state)
 {
@@ -559,6 +618,7 @@ int main(void)
         cmocka_unit_test(no_weather_to_be_avoided_is_untried),
         cmocka_unit_test(a_sowing_is_sown_once),
         cmocka_unit_test(the_ladder_ends_in_planting),
+        cmocka_unit_test(planting_waits_for_room),
         cmocka_unit_test(texts_are_whole),
         cmocka_unit_test(cautions_stand_where_they_are_due),
     };

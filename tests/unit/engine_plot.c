@@ -8,6 +8,7 @@
 
 #include <cmocka.h>
 
+#include "kit/calm.h"
 #include "kit/plot.h"
 #include "kit/rules.h"
 
@@ -288,6 +289,44 @@ static void rules_speak_of_the_beds(void **state)
     plot_free(&plot);
 }
 
+/* Garlic begins to be lifted on 18 or 19 June, as noted, and is gone 50 days later. */
+static const struct db_jobs *wait_for_garlic(int day)
+{
+    begin(50);
+    crop_amount(&garlic, DB_FACT_HARVEST_TIME, 50, 50);
+    plot_rules(&plot, "[full]\njob = Plant {crops}\nfor = raised in pot and ready is known\n"
+                      "during = ready .. ready + 30 days\n"
+                      "[sow]\njob = Sow {crops}\nfor = raised in pot\nduring = planned .. planned + 90 days\n");
+    sow("g", &garlic, north, on(2014, 10, 10), 3);
+    sow("k", &kale, north, on(2015, 5, 1), 2);
+    plot_note(&plot, "g", "sown", on(2014, 10, 10));
+    plot_note(&plot, "g", "cropping", on(2015, 6, day));
+    plot_note(&plot, "k", "hardening", on(2015, 6, 3));
+    plot.view.today = on(2015, 6, 19);
+    return evaluate();
+}
+
+/* Seven weeks off, a day is too little for the weather to move a published job; but a note, and be it of a neighbour, moves
+ * those that look at the bed at once. */
+static void what_is_noted_of_a_neighbour_moves_a_job_at_once(void **state)
+{
+    struct shelf shelf = { 0 };
+    const struct db_jobs *jobs = wait_for_garlic(19);
+
+    (void) state;
+    assert_int_equal(db_jobs_count(jobs), 2);
+    assert_int_equal(db_jobs_at(jobs, 1)->best.day, on(2015, 8, 8).day);
+    (void) shelf_put(&shelf, jobs, plot.arena);
+    plot_free(&plot);
+    (void) wait_for_garlic(18);
+    plot.view.published = &shelf.all;
+    assert_int_equal(db_garden_evaluate(&plot.view, plot.arena, &jobs), DB_OK);
+    assert_int_equal(db_jobs_at(jobs, 0)->best.day, on(2015, 5, 1).day);
+    assert_int_equal(db_jobs_at(jobs, 1)->best.day, on(2015, 8, 7).day);
+    shelf_free(&shelf);
+    plot_free(&plot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -297,6 +336,7 @@ int main(void)
         cmocka_unit_test(seasons_of_the_south_begin_in_july),
         cmocka_unit_test(seed_and_mix_to_have_ready),
         cmocka_unit_test(rules_speak_of_the_beds),
+        cmocka_unit_test(what_is_noted_of_a_neighbour_moves_a_job_at_once),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
