@@ -183,8 +183,9 @@ static void settle(const struct calming *c, struct db_job *job)
         if (c->shape != DB_SHAPE_EVERY) /* a repeat stands on the day of its note */
             keep(c, job);
         job->state = DB_JOB_DONE;
-    } else if (job->last.day < c->today || p->best.day == c->today) {
-        /* Over, as worked out now: what was published for days to come still stands. And today's job stays today's. */
+    } else if (job->last.day < c->today || (p->best.day == c->today && !is_forbidden(c, p->best))) {
+        /* Over, as worked out now: what was published for days to come still stands. And today's job stays today's, unless its
+         * rule forbids the day by now: nobody is sent out to plant into a frost that the morning's forecast shows. */
         keep(c, job);
     } else if (p->best.day < c->today) { /* late, or over: it may come again, once a day */
         const bool reopened = p->last.day < c->today;

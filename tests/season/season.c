@@ -245,7 +245,10 @@ static void do_job(const struct db_jobs *jobs, const struct db_job *job, struct 
     play.minutes += job->minutes;
     if (strcmp(word, "planted") == 0 && forecast_hurts(view, job->sowing)) {
         play.tender++;
-        (void) fprintf(stderr, "%s: planted although the forecast shows a frost that hurts it\n", seen->name);
+        char today[11];
+
+        (void) fprintf(stderr, "%s: %s planted although the forecast shows a frost that hurts it\n",
+                       db_date_iso(view->today, today), seen->name);
     }
 }
 

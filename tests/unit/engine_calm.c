@@ -243,6 +243,18 @@ static void what_the_weather_forbids_moves_at_once(void **state)
     assert_int_equal(best_of(look(1)), 2);
 }
 
+/* Published for today, and this morning's forecast has it that it must not be done today. */
+static void nobody_is_sent_into_what_the_weather_forbids(void **state)
+{
+    (void) state;
+    seen.rules = held_back;
+    publish(look(1));
+    publish(look(2));
+    assert_int_equal(best_of(look(2)), 2);
+    cold_days(1, 2);
+    assert_int_equal(best_of(look(2)), 3);
+}
+
 static void notes_and_edits_move_at_once(void **state)
 {
     (void) state;
@@ -457,6 +469,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(todays_job_moves_tomorrow, begin, end),
         cmocka_unit_test_setup_teardown(a_job_to_come_is_never_put_into_the_past, begin, end),
         cmocka_unit_test_setup_teardown(what_the_weather_forbids_moves_at_once, begin, end),
+        cmocka_unit_test_setup_teardown(nobody_is_sent_into_what_the_weather_forbids, begin, end),
         cmocka_unit_test(notes_and_edits_move_at_once),
         cmocka_unit_test_setup_teardown(done_is_done_at_once, begin, end),
         cmocka_unit_test_setup_teardown(windows_stay_with_the_best_day, begin, end),

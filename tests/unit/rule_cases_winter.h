@@ -3,8 +3,8 @@
  * (astronomy libraries); the rest is common practice, no source. */
 { "stake-for-the-winter",
   { "purple-sprouting-broccoli", "bench", "west", DB_WAY_POT, NULL, "2014-05-24", { { "planted", "2014-07-10" } } },
-  "2014-09-12",
-  "2014-08-12" },
+  "2014-09-12", /* thirteen hours of day end on 8 September */
+  "2014-08-25" },
     { "tread-firm-after-a-gale", /* 8.8 m/s on 1 December 2013, 3.1 and 3.2 on the days after it */
       { "purple-sprouting-broccoli", "bench", "west", DB_WAY_POT, NULL, "2013-05-24", { { "planted", "2013-07-10" } } },
       "2013-12-02",
