@@ -14,6 +14,7 @@
 
 #include "base/text.h"
 #include "kit/files.h"
+#include "kit/thrift.h"
 
 enum { CORPUS_PATH = 512 };
 
@@ -87,8 +88,8 @@ static inline void corpus_check(const struct corpus *corpus)
     assert_non_null(folder);
     for (const struct dirent *entry; (entry = readdir(folder));)
         if (corpus_case(corpus, entry->d_name, name, file)) {
-            cases++;
-            wrong += !corpus_agrees(corpus, name, file);
+            if (cases++ % thrift(1, 6) == 0)
+                wrong += !corpus_agrees(corpus, name, file);
         }
     (void) closedir(folder);
     print_message("%d malformed files\n", cases);

@@ -12,6 +12,8 @@
 
 #include <cmocka.h>
 
+#include "kit/thrift.h"
+
 #include "base/banned.h"
 
 static const char *const names[] = { "Europe/London", "America/New_York", "Asia/Kolkata",        "Asia/Calcutta",
@@ -55,8 +57,8 @@ static void offsets_agree(void **state)
             continue;
         at++;
         at[strcspn(at, " \n")] = '\0';
-        agrees(at);
-        count++;
+        if (count++ % thrift(1, 9) == 0)
+            agrees(at);
     }
     (void) fclose(table);
     assert_true(count > 400);
@@ -72,7 +74,7 @@ static void days_start_where_they_do(void **state)
         struct db_date day;
 
         assert_int_equal(db_date_of(2025, 1, 1, &day), DB_OK);
-        for (int n = 0; n < 2 * 365; n++, day = db_date_add(day, 1)) {
+        for (int n = 0; n < thrift(2 * 365, 80); n++, day = db_date_add(day, thrift(1, 9))) {
             const int64_t start = db_zone_day_start(zone, day);
 
             assert_int_equal(db_zone_day(zone, start).day, day.day);

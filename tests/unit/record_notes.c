@@ -21,6 +21,7 @@
 #include <cmocka.h>
 
 #include "kit/record.h"
+#include "kit/thrift.h"
 #include "kit/value.h"
 
 #include "base/banned.h"
@@ -143,7 +144,7 @@ static void a_killed_writer_loses_no_acknowledged_note(void **state)
     (void) state;
     print_message("seed %u\n", seed);
     srandom(seed);
-    for (int round = 0; round < 200; round++) {
+    for (int round = 0; round < thrift(200, 10); round++) {
         int ends[2];
         int64_t number, stop_after = random() % 6;
         int status;
@@ -180,7 +181,7 @@ static void a_killed_writer_loses_no_acknowledged_note(void **state)
         (void) db_record_close(record);
     }
     print_message("%" PRId64 " notes acknowledged\n", acknowledged);
-    assert_true(acknowledged > 200);
+    assert_true(acknowledged > thrift(200, 10));
 
     sqlite3 *raw = NULL;
     sqlite3_stmt *query = NULL;

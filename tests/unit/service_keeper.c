@@ -7,6 +7,7 @@
 
 #include <cmocka.h>
 
+#include "kit/thrift.h"
 #include "kit/yard.h"
 
 #include <fcntl.h>
@@ -125,7 +126,7 @@ static void files_written_just_before_a_start_are_read_once(void **state)
 {
     struct yard *yard = *state;
 
-    for (int turn = 0; turn < 25; turn++) {
+    for (int turn = 0; turn < thrift(25, 3); turn++) {
         close_house(yard);
         write_file(yard->file, plan);
         write_file(yard->beds, beds);
@@ -143,7 +144,7 @@ static void a_change_while_the_files_are_first_read_is_seen(void **state)
     int twice = 0;
 
     (void) snprintf(beside, sizeof beside, "%s.beside", yard->beds);
-    for (int turn = 0; turn < 60; turn++) {
+    for (int turn = 0; turn < thrift(60, 5); turn++) {
         int gate[2], about;
 
         close_house(yard);
@@ -156,7 +157,8 @@ static void a_change_while_the_files_are_first_read_is_seen(void **state)
 
             if (read(gate[0], &go, 1) != 1)
                 _exit(1);
-            nanosleep(&(struct timespec){.tv_nsec = turn * 100000L}, NULL); /* as long as the reading takes, and longer */
+            nanosleep(&(struct timespec){ .tv_nsec = turn * 100000L },
+                      NULL); /* as long as the reading takes, and longer */
             _exit(rename(beside, yard->beds) == 0 ? 0 : 1);
         }
         assert_true(other > 0);

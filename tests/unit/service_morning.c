@@ -9,6 +9,7 @@
 #include <cmocka.h>
 
 #include "kit/mornings.h"
+#include "kit/thrift.h"
 
 #include <time.h>
 
@@ -66,7 +67,7 @@ static int64_t utc(int year, int month, int day, int hour, int minute)
 /* From 1 January 2028, in the garden's zone; each happens when the wall clock, as set by those before, reads that. */
 static void a_year_brings_one_morning_a_day(void **state)
 {
-    const int64_t begin = utc(2028, 1, 1, 0, 10), length = 400 * DAY;
+    const int64_t begin = utc(2028, 1, 1, 0, 10), length = thrift(400, 40) * DAY;
     const struct db_date first = on(2027, 12, 1);
     const struct sim_event events[] = {
         /* one hour on, an hour and a half before the morning; one back, just after it */
@@ -104,7 +105,10 @@ static void a_year_brings_one_morning_a_day(void **state)
 
         set_zone(&b->keeper, zones[z].zone);
         evaluate(&b->keeper); /* as a keeper does when the plan was changed */
-        sim_run(&b->sim, b->house.loop, (last ? length : zones[z + 1].from) - b->sim.steady);
+        sim_run(&b->sim, b->house.loop,
+                (last || zones[z + 1].from > length ? length : zones[z + 1].from) - b->sim.steady);
+        if (b->sim.steady >= length)
+            break;
     }
     shown_days(begin, length, events, b->sim.count, zones, sizeof zones / sizeof zones[0], first, shown);
     for (int32_t i = 0; i < DAYS_MOST; i++) {
@@ -121,10 +125,10 @@ static void a_year_brings_one_morning_a_day(void **state)
         if (got && (got->wall < shown[i] - MINUTE || got->wall > shown[i] + MINUTE))
             fail_msg("%s: %lld s after its hour", db_date_iso(date, iso), (long long) (got->wall - shown[i]) / 1000);
     }
-    assert_true(days > 385);
-    assert_int_equal(copies(on(2028, 2, 29), "me"), 1);
-    assert_int_equal(copies(on(2028, 3, 26), "me"), 1);
-    assert_int_equal(copies(on(2028, 10, 29), "me"), 1);
+    assert_true((int64_t) days > length / DAY - 15);
+    assert_int_equal(copies(on(2028, 2, 29), "me"), length > 60 * DAY);
+    assert_int_equal(copies(on(2028, 3, 26), "me"), length > 90 * DAY);
+    assert_int_equal(copies(on(2028, 10, 29), "me"), length > 365 * DAY);
     assert_false(db_loop_flooded(b->house.loop));
     bench_free(b);
 }
@@ -171,7 +175,8 @@ static void deaths_lose_nothing(void **state)
     print_message("SEED=%llu\n", (unsigned long long) seed);
     drawn = seed;
     receiver.answer = moody;
-    for (int day = 0; day < 60; day++) {
+    const int lived = thrift(60, 8);
+    for (int day = 0; day < lived; day++) {
         const struct db_date date = db_date_add(on(2028, 1, 1), day);
         const int64_t midnight = (int64_t) date.day * DAY;
 
@@ -198,7 +203,7 @@ static void deaths_lose_nothing(void **state)
     /* Copies beyond the first are those windows, and no others. */
     print_message("%d second copies out of %d windows that mail cannot close\n", extra, cuts + deaths_under_way);
     assert_true(extra <= cuts + deaths_under_way);
-    assert_int_equal(receiver.count, 60 * OUTLETS); /* one mark a date and outlet */
+    assert_int_equal(receiver.count, lived * OUTLETS); /* one mark a date and outlet */
     bench_free(b);
 }
 
@@ -276,13 +281,13 @@ static void another_program_is_writing(void **state)
     db_record_set_patience(b->keeper.record, 0); /* it would be real time */
     run_to(b, 1, 12, 6, 29);
     assert_int_equal(db_record_begin(other), DB_OK);
-    run_to(b, 1, 12, 6, 40);
+    run_to(b, 1, 12, 6, thrift(40, 32));
     assert_int_equal(copies(on(2028, 1, 12), "me"), 0); /* nothing leaves that does not stand in the record */
     assert_int_equal(db_record_end(other, DB_OK), DB_OK);
     sim_run(&b->sim, b->house.loop, 5000);
     assert_int_equal(copies(on(2028, 1, 12), "me") + copies(on(2028, 1, 12), "you"), 2);
     assert_int_equal(db_record_begin(other), DB_OK); /* what came of them may or may not stand there by now */
-    run_to(b, 1, 12, 7, 0);
+    run_to(b, 1, 12, 6, thrift(59, 35));
     assert_int_equal(db_record_end(other, DB_OK), DB_OK);
     run_to(b, 1, 12, 13, 0);
     assert_int_equal(copies(on(2028, 1, 12), "me"), 1);
@@ -399,7 +404,7 @@ static void due_lies_in_its_own_day(void **state)
         const struct db_site site = { .latitude = places[p].latitude, .longitude = places[p].longitude };
 
         assert_non_null(zone);
-        for (int32_t day = 0; day < 731; day++)
+        for (int32_t day = 0; day < 731; day += thrift(1, 11))
             for (size_t w = 0; w < sizeof wishes / sizeof wishes[0]; w++) {
                 const struct db_date date = db_date_add(on(2027, 1, 1), day);
                 const int64_t due = db_morning_due(&wishes[w], &site, zone, date);
