@@ -181,8 +181,8 @@ static void a_round_is_told_once(void **state)
         "Some of it by Sat 25 July, the rest by Sun 26 July. Takes about 10 min\n      in all.\n",
         "      Why: It was sown on 25 May.\n",
         "      How: Use the fine rose.\n      How: Pour at the foot.\n",
-        "      Take care: Lift with a straight back. Mind the hose.\n      When it is done: dewbell note carrot-1 "
-        "drink-row\n",
+        "      Take care: Lift with a straight back. Mind the hose.\n",
+        "      When it is done: dewbell note carrot-1 drink-row\n",
         "and: dewbell note lettuce-1 drink-row\n",
         "and: dewbell note lettuce-2 drunk\n",
         "south:\n  * Wet the row of carrot in south [drink-row/carrot-2]\n",
