@@ -19,7 +19,7 @@
 
 #include "base/banned.h"
 
-enum { HASH = 32, LOOK_MS = 500, LARGE = 32 * 1024 };
+enum { HASH = 32, LOOK_MS = 500, FILE_FROM = 80 * 1024, FILE_TO = 128 * 1024 };
 
 struct key {
     unsigned char hash[HASH];
@@ -282,9 +282,8 @@ static void let_go(void *bytes)
     db_ready_release(bytes);
 }
 
-/* A file without a name, which the kernel sends from without a copy: measured at 1.5 times as many answers of 150 KB for the
- * same processor time. In the state folder its pages are large (ext4: 1.2 times the answers of a file in memory); where there
- * can be none there, in memory. -1: neither. */
+/* A file without a name, which the kernel sends from without a copy. In the state folder its pages are large (ext4: 1.2 times
+ * the answers of a file in memory); where there can be none there, in memory. -1: neither. */
 static int nameless_file(const char *state)
 {
     int fd = open(state, O_TMPFILE | O_RDWR | O_CLOEXEC, 0600);
@@ -294,14 +293,16 @@ static int nameless_file(const char *state)
     return fd;
 }
 
-/* Large bytes go into a nameless file; small ones, and where there can be no file, are sent from where they are. Takes over
- * `held`. */
+/* Bytes in memory go out with their head in a single call. Of a file the library sends 128 KiB a call, with three more calls to
+ * hold the head back for it: that pays where it saves a copy and takes no second call. Processor time of an answer from memory
+ * over that of one from a file, measured with 200 readers: 0.7 at 20 KB, 0.8 at 80 KB, 1.6 at 100 KB, 0.8 from 165 to 430 KB.
+ * Takes over `held`. */
 static struct MHD_Response *carry(const char *state, struct db_ready_bytes *held, bool packed, bool body)
 {
     char *data = packed ? held->packed : held->data;
     size_t length = packed ? held->packed_length : held->length, written = 0;
     struct MHD_Response *made = NULL;
-    int fd = body && length >= LARGE ? nameless_file(state) : -1;
+    int fd = body && length >= FILE_FROM && length <= FILE_TO ? nameless_file(state) : -1;
 
     while (fd >= 0 && written < length) {
         ssize_t step = write(fd, data + written, length - written);

@@ -1,6 +1,7 @@
 #!/bin/sh
 # The HTTP of the service under load, on loopback: 200 connections that ask without a pause while 1 000 stand idle, for 200 and
-# for 304, beside nginx with the same bytes, in turns of a few seconds. SECONDS_EACH=n sets the length of
+# for 304, beside nginx with the same bytes, in turns of a few seconds: with the feed of the jobs, which is large, and that of
+# the mornings, which phones read. SECONDS_EACH=n sets the length of
 # a turn, ROUNDS=n how many. h2load and nginx are Debian's.
 . tests/service/lib.sh
 
@@ -14,9 +15,11 @@ await 20 grep -q 'feeds are served at' "$work/log"
 ok "the service runs"
 port=$(sed -n 's/.*feeds are served at 127.0.0.1:\([0-9]*\).*/\1/p' "$work/log")
 secret=$("$program" --rules "$rules" --garden "$plan" --state "$work/state" token | sed -n 's|.*/f/\(.*\)/jobs.ics|\1|p')
-ours=http://127.0.0.1:$port/f/$secret/jobs.ics
-await 20 curl -sf -o "$work/www/f/jobs.ics" "$ours"
-ok "the feed is there"
+ours=http://127.0.0.1:$port/f/$secret
+for feed in jobs mornings; do
+    await 20 curl -sf -o "$work/www/f/$feed.ics" "$ours/$feed.ics"
+    ok "the $feed are there"
+done
 
 # nginx: one process, as we are; no log; the same fields; a cache of open files, as its manual advises for few files.
 other=$(/usr/bin/python3 -c 'import socket; s = socket.socket(); s.bind(("127.0.0.1", 0)); print(s.getsockname()[1])')
@@ -51,12 +54,14 @@ http {
 E
 chmod 755 "$work"
 begin "$work/nginx.out" nginx -p "$work" -c "$work/nginx.conf" -e "$work/nginx.log"
-theirs=http://127.0.0.1:$other/f/jobs.ics
-await 20 curl -sf -o "$work/body" "$theirs"
-ok "nginx runs"
+theirs=http://127.0.0.1:$other/f
+for feed in jobs mornings; do
+    await 20 curl -sf -o "$work/body" "$theirs/$feed.ics"
+    ok "nginx runs"
+    cmp -s "$work/body" "$work/www/f/$feed.ics"
+    ok "with the same bytes"
+done
 nginx=$(pgrep -P "$pid") # the one process that works
-cmp -s "$work/body" "$work/www/f/jobs.ics"
-ok "with the same bytes"
 
 # Idle connections to both, each of which has had an answer; they stay until the end.
 cat >"$work/idle.py" <<'P'
@@ -113,13 +118,15 @@ memory() { # RSS and its peak in KiB
     awk '/^VmRSS/ { now = $2 } /^VmHWM/ { most = $2 } END { print now, most }' "/proc/$1/status"
 }
 echo "before: $(memory "$daemon") KiB now and at most"
-our_tag=$(tag_of "$ours") their_tag=$(tag_of "$theirs")
+our_tag=$(tag_of "$ours/jobs.ics") their_tag=$(tag_of "$theirs/jobs.ics")
 round=0
 while [ "$round" -lt "$ROUNDS" ]; do
-    load ours.200 2xx "$daemon" "$ours"
-    load theirs.200 2xx "$nginx" "$theirs"
-    load theirs.304 3xx "$nginx" -H "If-None-Match: $their_tag" "$theirs"
-    load ours.304 3xx "$daemon" -H "If-None-Match: $our_tag" "$ours"
+    load ours.jobs 2xx "$daemon" "$ours/jobs.ics"
+    load theirs.jobs 2xx "$nginx" "$theirs/jobs.ics"
+    load theirs.mornings 2xx "$nginx" "$theirs/mornings.ics"
+    load ours.mornings 2xx "$daemon" "$ours/mornings.ics"
+    load ours.304 3xx "$daemon" -H "If-None-Match: $our_tag" "$ours/jobs.ics"
+    load theirs.304 3xx "$nginx" -H "If-None-Match: $their_tag" "$theirs/jobs.ics"
     round=$((round + 1))
 done
 middle() { # the median of a column
@@ -127,16 +134,17 @@ middle() { # the median of a column
 }
 # The aim is on answers a second. What a second of the server's processor time yields is printed beside it: on a machine that
 # others use, too, it says more of us.
-for code in 200 304; do
-    aim=$([ $code = 200 ] && echo 1.2 || echo 1.0)
-    echo "$code: $(middle "ours.$code" 1) answers a second, nginx $(middle "theirs.$code" 1)"
+for kind in jobs mornings 304; do
+    aim=1.2 size=
+    [ $kind = 304 ] && aim=1.0 || size=", $(wc -c <"$work/www/f/$kind.ics") bytes"
+    echo "$kind$size: $(middle "ours.$kind" 1) answers a second, nginx $(middle "theirs.$kind" 1)"
     # Of each round, ours over nginx's next to it; then the median of the rounds.
-    paste "$work/ours.$code" "$work/theirs.$code" | awk '{ print $1 / $4, $3 / $6 }' >"$work/ratios"
+    paste "$work/ours.$kind" "$work/theirs.$kind" | awk '{ print $1 / $4, $3 / $6 }' >"$work/ratios"
     ratio=$(middle ratios 1)
-    echo "$code: $(middle "ours.$code" 3) answers per second of processor time, nginx $(middle "theirs.$code" 3): ratio $(middle ratios 2)"
-    echo "$code: answers a second over nginx's: $ratio"
-    same "failures with $code" "$(awk '{ sum += $2 } END { print sum + 0, NR }' "$work/ours.$code")" "0 $ROUNDS"
-    same "$code at least $aim of nginx" "$(awk -v r="$ratio" -v aim="$aim" 'BEGIN { print (r >= aim) ? "yes" : "no, " r }')" yes
+    echo "$kind: $(middle "ours.$kind" 3) answers per second of processor time, nginx $(middle "theirs.$kind" 3): ratio $(middle ratios 2)"
+    echo "$kind: answers a second over nginx's: $ratio"
+    same "failures with $kind" "$(awk '{ sum += $2 } END { print sum + 0, NR }' "$work/ours.$kind")" "0 $ROUNDS"
+    same "$kind at least $aim of nginx" "$(awk -v r="$ratio" -v aim="$aim" 'BEGIN { print (r >= aim) ? "yes" : "no, " r }')" yes
 done
 rss=$(memory "$daemon")
 echo "after: $rss KiB now and at most, with $(ls "/proc/$daemon/fd" | wc -l) open files"
