@@ -126,6 +126,10 @@ void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char r
         put_number(&state, bed->depth);
         put_number(&state, bed->width);
         put_number(&state, bed->length);
+        for (size_t g = 0; g < bed->grew_count; g++) {
+            put_text(&state, bed->grew[g].crop->id);
+            put_count(&state, bed->grew[g].year);
+        }
     }
     put_count(&state, s->planned.day);
     put_count(&state, s->sown.day);

@@ -19,10 +19,9 @@ struct db_plot_bed {
 
 struct db_grown { /* what grew in a bed, for the rotation */
     const struct db_bed *bed;
-    const char *family;
+    const struct db_crop_facts *crop;
     int season;
-    int32_t to;
-    size_t sowing;
+    int32_t to; /* the day it was gone; INT32_MIN: not known, long ago */
 };
 
 struct db_plot {

@@ -27,33 +27,33 @@ static int by_place(const struct db_grown *a, const struct db_bed *bed, const ch
 {
     const int order = strcmp(a->bed->id, bed->id);
 
-    return order != 0 ? order : strcmp(a->family, family);
+    return order != 0 ? order : strcmp(a->crop->text[DB_FACT_FAMILY], family);
 }
 
 static int by_season(const void *a, const void *b, const void *context)
 {
     const struct db_grown *x = a, *y = b;
-    const struct db_plot *plot = context;
-    const int order = by_place(x, y->bed, y->family);
+    const int order = by_place(x, y->bed, y->crop->text[DB_FACT_FAMILY]);
 
+    (void) context;
     if (order != 0)
         return order;
     if (x->season != y->season)
         return x->season < y->season ? -1 : 1;
     if (x->to != y->to)
         return x->to < y->to ? -1 : 1;
-    return plot->jobs->ranks[x->sowing] < plot->jobs->ranks[y->sowing] ? -1 : 1;
+    return strcmp(x->crop->id, y->crop->id);
 }
 
-static const char *family_of(const struct db_plot *plot, size_t sowing)
+static const struct db_crop_facts *crop_of(const struct db_plot *plot, size_t sowing)
 {
-    return db_garden_sowing(plot->jobs->view.garden, sowing)->crop->text[DB_FACT_FAMILY];
+    return db_garden_sowing(plot->jobs->view.garden, sowing)->crop;
 }
 
 const struct db_grown *db_plot_grew(const struct db_plot *plot, const struct db_bed *bed, const struct db_stay *stay,
                                     int *ret_seasons)
 {
-    const char *family = family_of(plot, stay->sowing);
+    const char *family = crop_of(plot, stay->sowing)->text[DB_FACT_FAMILY];
     const int season = season_of(plot, stay);
     size_t low = 0, high = plot->grown_count;
 
@@ -76,33 +76,44 @@ const struct db_grown *db_plot_grew(const struct db_plot *plot, const struct db_
     return NULL;
 }
 
+static void put_grown(struct db_plot *plot, struct db_grown grown)
+{
+    if (grown.crop->text[DB_FACT_FAMILY])
+        plot->grown[plot->grown_count++] = grown;
+}
+
 enum db_status db_plot_families(struct db_plot *plot)
 {
-    plot->grown = db_arena_get(plot->arena, plot->staying, sizeof *plot->grown);
-    if (!plot->grown)
-        return DB_FULL;
-    for (size_t i = 0; i < plot->staying; i++) {
-        const struct db_stay *stay = &plot->stays[plot->order[i]];
-        const char *family = family_of(plot, stay->sowing);
+    size_t room = plot->staying;
 
-        if (family && db_date_known(stay->to[1]))
-            plot->grown[plot->grown_count++] = (struct db_grown){ .bed = stay->bed,
-                                                                  .family = family,
-                                                                  .season = season_of(plot, stay),
-                                                                  .to = stay->to[1].day,
-                                                                  .sowing = stay->sowing };
+    for (size_t b = 0; b < plot->bed_count; b++)
+        room += plot->beds[b].bed->grew_count;
+    if (!(plot->grown = db_arena_get(plot->arena, room, sizeof *plot->grown)))
+        return DB_FULL;
+    for (size_t b = 0; b < plot->bed_count; b++) {
+        const struct db_bed *bed = plot->beds[b].bed;
+
+        for (size_t i = 0; i < bed->grew_count; i++)
+            put_grown(plot, (struct db_grown){ bed, bed->grew[i].crop, bed->grew[i].year, INT32_MIN });
     }
-    if (db_sort(plot->grown, plot->grown_count, sizeof *plot->grown, by_season, plot, plot->arena) != DB_OK)
+    for (size_t i = 0; i < plot->staying; i++) {
+        const struct db_stay *stay = &plot->stays[plot->order[i]];
+
+        if (db_date_known(stay->to[1]))
+            put_grown(plot, (struct db_grown){ stay->bed, crop_of(plot, stay->sowing), season_of(plot, stay),
+                                               stay->to[1].day });
+    }
+    if (db_sort(plot->grown, plot->grown_count, sizeof *plot->grown, by_season, NULL, plot->arena) != DB_OK)
         return DB_FULL;
     for (size_t i = 0; i < plot->staying; i++) {
         const struct db_stay *stay = &plot->stays[plot->order[i]];
-        struct db_room *room = &plot->rooms[stay->sowing];
-        const struct db_grown *grew = stay->noted ? NULL : db_plot_grew(plot, stay->bed, stay, &room->seasons);
+        struct db_room *room_of = &plot->rooms[stay->sowing];
+        const struct db_grown *grew = stay->noted ? NULL : db_plot_grew(plot, stay->bed, stay, &room_of->seasons);
 
-        if (!grew)
-            continue;
-        room->family = grew->sowing;
-        room->family_gone = (struct db_date){ grew->to };
+        if (grew) {
+            room_of->family = grew->crop;
+            room_of->family_season = grew->season;
+        }
     }
     return DB_OK;
 }

@@ -232,9 +232,7 @@ enum db_status db_plot_make_room(struct db_plot *plot)
 
         *room = (struct db_room){ .day = DB_NO_DATE,
                                   .needs = plot->stays[s].bed ? plot->stays[s].ground[0] : (double) NAN,
-                                  .elsewhere_from = DB_NO_DATE,
-                                  .family = SIZE_MAX,
-                                  .family_gone = DB_NO_DATE };
+                                  .elsewhere_from = DB_NO_DATE };
         for (int e = 0; e < 3; e++) {
             room->left[e] = room->plants[e] = (double) NAN;
             room->ready[e] = DB_NO_DATE;

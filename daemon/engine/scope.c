@@ -84,7 +84,7 @@ static double truth_or_none(enum db_fit fit)
     return fit == DB_FIT_UNKNOWN ? (double) NAN : fit == DB_FIT_YES;
 }
 
-static void fill_room(const struct db_jobs *jobs, const struct db_room *room, struct db_scope *scope)
+static void fill_room(const struct db_room *room, struct db_scope *scope)
 {
     all_at(scope->own[DB_OWN_FITS], truth_or_none(room->fit));
     all_at(scope->own[DB_OWN_ELSEWHERE_FROM], date_or_none(room->elsewhere_from));
@@ -95,10 +95,10 @@ static void fill_room(const struct db_jobs *jobs, const struct db_room *room, st
     }
     if (room->elsewhere)
         scope->own_word[DB_OWN_WORD_ELSEWHERE] = room->elsewhere->where;
-    if (room->family == SIZE_MAX)
+    if (!room->family)
         return;
-    scope->own_word[DB_OWN_WORD_FAMILY] = db_garden_sowing(jobs->view.garden, room->family)->crop->text[DB_FACT_PLURAL];
-    all_at(scope->own[DB_OWN_FAMILY_GONE], date_or_none(room->family_gone));
+    scope->own_word[DB_OWN_WORD_FAMILY] = room->family->text[DB_FACT_PLURAL];
+    all_at(scope->own[DB_OWN_FAMILY_YEAR], room->family_season);
     all_at(scope->own[DB_OWN_FAMILY_GAP], room->seasons * 365.25);
 }
 
@@ -124,7 +124,7 @@ static void fill_plot(const struct db_jobs *jobs, size_t sowing, struct db_scope
     all_at(scope->own[DB_OWN_MIX], db_sowing_mix(it));
     if (!stay)
         return;
-    fill_room(jobs, db_plot_room(jobs->plot, sowing), scope);
+    fill_room(db_plot_room(jobs->plot, sowing), scope);
     if (stay->host != SIZE_MAX)
         fill_host(jobs, stay->host, scope);
 }

@@ -61,6 +61,13 @@ const struct db_field *db_sowing_fields(size_t *ret_count);
 DB_MUST_USE enum db_status db_plan_sowing(struct db_load *load, const struct db_crops *crops,
                                           const struct db_ini_section *section, struct db_garden *garden);
 
+/* The crop that is named, NULL with a mistake where there is none. */
+const struct db_crop_facts *db_plan_crop(struct db_load *load, const struct db_crops *crops, struct db_span span);
+
+/* plan_grew.c: what grew in a bed before, kept in it. */
+DB_MUST_USE enum db_status db_plan_grew(struct db_load *load, const struct db_crops *crops, struct db_span whole,
+                                        struct db_bed *bed);
+
 /* plan_between.c: what `between` of the sowings names. All sowings are in the garden by now. */
 DB_MUST_USE enum db_status db_plan_between(struct db_load *load, const struct db_plan *plan,
                                            const struct db_garden *garden);

@@ -79,7 +79,7 @@ static const struct db_field garden_rows[GARDEN_ROWS] = {
 
 static const char *const cover_words[] = { "open", "board", "fleece", "frame", "tunnel", "indoors", NULL };
 
-enum { BED_NAME, WHERE, SIZE, COVER, WARMTH, BED_SOIL, DEPTH, BED_ROWS };
+enum { BED_NAME, WHERE, SIZE, COVER, WARMTH, BED_SOIL, DEPTH, GREW, BED_ROWS };
 static const struct db_field bed_rows[BED_ROWS] = {
     [BED_NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it is called, as in the north bed" },
     [WHERE] = { "where", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it reads in \"Sow kale ...\": on the bench" },
@@ -91,6 +91,8 @@ static const struct db_field bed_rows[BED_ROWS] = {
                    "what it is made of, where it differs from the garden's" },
     [DEPTH] = { "depth", DB_FIELD_AMOUNT, LENGTH("cm", 50, 3000), NULL, NULL, IF_WANTED,
                 "how deep roots can go, for a pot, trough or raised bed" },
+    [GREW] = { "grew", DB_FIELD_LIST, NONE, NULL, NULL, IF_WANTED,
+               "what grew there in years before, as in savoy-cabbage 2014, leek 2013" },
 };
 
 static const struct {
@@ -262,8 +264,8 @@ static const char *shown_name(struct db_load *load, const char *id, enum db_cove
     return name;
 }
 
-static enum db_status read_bed(struct db_load *load, const struct db_plan *plan, const struct db_ini_section *section,
-                               struct db_garden *garden)
+static enum db_status read_bed(struct db_load *load, const struct db_plan *plan, const struct db_crops *crops,
+                               const struct db_ini_section *section, struct db_garden *garden)
 {
     struct db_value v[BED_ROWS];
     struct db_bed bed = { .at = section->at };
@@ -291,6 +293,8 @@ static enum db_status read_bed(struct db_load *load, const struct db_plan *plan,
     if (v[WARMTH].good && v[COVER].given == v[COVER].good && bed.cover != DB_COVER_INDOORS)
         TELL(load, db_span_place(v[WARMTH].span), "take it out, or write cover = indoors",
              "warmth is for beds indoors, and this one is %s", db_cover_word(bed.cover));
+    if (v[GREW].good && db_plan_grew(load, crops, v[GREW].span, &bed) != DB_OK)
+        return DB_FULL;
     return db_garden_add_bed(garden, &bed, NULL);
 }
 
@@ -341,7 +345,7 @@ enum db_status db_plan_garden(struct db_load *load, const struct db_plan *plan, 
         if (!is_in_place(load, section) || strcmp(section->kind, "bed") != 0)
             continue;
         if (++beds <= DB_LIMIT_BEDS)
-            status = read_bed(load, plan, section, garden);
+            status = read_bed(load, plan, crops, section, garden);
         else if (beds == DB_LIMIT_BEDS + 1)
             TELL(load, section->at, "", "there are more than %d beds", DB_LIMIT_BEDS);
     }

@@ -152,10 +152,9 @@ static const char *kinds_of(struct db_load *load, const char *word, const char *
     return n ? db_say(load->scratch, "write %s", db_words_list(db_load_reader(load), found)) : "";
 }
 
-static const struct db_crop_facts *find_crop(struct db_load *load, const struct db_crops *crops,
-                                             const struct db_value *value)
+const struct db_crop_facts *db_plan_crop(struct db_load *load, const struct db_crops *crops, struct db_span span)
 {
-    const char *id = value->good ? db_span_text(value->span, load->scratch) : NULL;
+    const char *id = db_span_text(span, load->scratch);
     const struct db_crop_facts *crop = id ? db_crops_find(crops, id) : NULL;
 
     if (!id || crop)
@@ -170,17 +169,16 @@ static const struct db_crop_facts *find_crop(struct db_load *load, const struct 
 
         names[i] = other->id;
         if (same_name(id, other->id) || (name && same_name(id, name)) || (plural && same_name(id, plural))) {
-            TELL(load, db_span_place(value->span), db_say(load->scratch, "write %s", other->id),
-                 "there is no crop \"%s\"", id);
+            TELL(load, db_span_place(span), db_say(load->scratch, "write %s", other->id), "there is no crop \"%s\"",
+                 id);
             return NULL;
         }
     }
     const char *near = db_did_you_mean(db_load_reader(load), id, names, count);
     if (!*near)
         near = kinds_of(load, id, names, count);
-    TELL(load, db_span_place(value->span),
-         *near ? near : "`dewbell crop` lists all, and docs/crops.md says how to add one", "there is no crop \"%s\"",
-         id);
+    TELL(load, db_span_place(span), *near ? near : "`dewbell crop` lists all, and docs/crops.md says how to add one",
+         "there is no crop \"%s\"", id);
     return NULL;
 }
 
@@ -282,7 +280,7 @@ enum db_status db_plan_sowing(struct db_load *load, const struct db_crops *crops
 
     db_fields_read(section, sowing_rows, SOWING_ROWS, v, db_load_reader(load));
     s.id = db_arena_text(load->arena, section->id, strlen(section->id));
-    s.crop = find_crop(load, crops, &v[CROP]);
+    s.crop = v[CROP].good ? db_plan_crop(load, crops, v[CROP].span) : NULL;
     s.variety = db_kept_text(load, &v[VARIETY]);
     s.bed = find_bed(load, garden, &v[BED]);
     s.into = v[INTO].good ? find_bed(load, garden, &v[INTO]) : s.bed;

@@ -79,13 +79,11 @@ static void say_family(struct db_text *to, const struct db_scope *scope)
 {
     const struct db_crop_facts *crop = sowing_of(scope)->crop;
 
-    if (!scope->own_word[DB_OWN_WORD_FAMILY] || isnan(scope->own[DB_OWN_FAMILY_GONE][1]))
+    if (!scope->own_word[DB_OWN_WORD_FAMILY] || isnan(scope->own[DB_OWN_FAMILY_YEAR][1]))
         return;
     say_bed(to, scope);
-    db_text_add_format(to, " had %s until ", scope->own_word[DB_OWN_WORD_FAMILY]);
-    say_day(to, scope, scope->own[DB_OWN_FAMILY_GONE][1]);
-    db_text_add_format(to, ", and they are of one family with %s (%s).", crop->text[DB_FACT_PLURAL],
-                       crop->text[DB_FACT_FAMILY]);
+    db_text_add_format(to, " had %s in %d, of one family with %s (%s).", scope->own_word[DB_OWN_WORD_FAMILY],
+                       (int) scope->own[DB_OWN_FAMILY_YEAR][1], crop->text[DB_FACT_PLURAL], crop->text[DB_FACT_FAMILY]);
 }
 
 void db_say_plot(struct db_text *to, const struct db_scope *scope, enum db_own own)
@@ -115,7 +113,7 @@ void db_say_plot(struct db_text *to, const struct db_scope *scope, enum db_own o
     case DB_OWN_HOST_STANDS:
         say_host(to, scope);
         break;
-    case DB_OWN_FAMILY_GONE:
+    case DB_OWN_FAMILY_YEAR:
     case DB_OWN_FAMILY_GAP:
         say_family(to, scope);
         break;
@@ -129,7 +127,7 @@ enum db_own db_say_own_word(enum db_own_word word)
     static const enum db_own figures[DB_OWN_WORD_COUNT] = {
         [DB_OWN_WORD_HOST] = DB_OWN_HOST_GONE,
         [DB_OWN_WORD_ELSEWHERE] = DB_OWN_ELSEWHERE_FROM,
-        [DB_OWN_WORD_FAMILY] = DB_OWN_FAMILY_GONE,
+        [DB_OWN_WORD_FAMILY] = DB_OWN_FAMILY_YEAR,
     };
 
     return figures[word];

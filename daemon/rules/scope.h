@@ -70,7 +70,7 @@ enum db_own {
     DB_OWN_PLANTS_FIT,  /* plants that `room` holds */
     DB_OWN_HOST_GONE,   /* when that one is gone between whose rows it stands */
     DB_OWN_HOST_STANDS, /* 1: no note says that it is gone */
-    DB_OWN_FAMILY_GONE, /* when the last of its family was gone from its bed, in a season before */
+    DB_OWN_FAMILY_YEAR, /* when the last of its family grew in its bed, in a season before */
     DB_OWN_FAMILY_GAP,  /* days: a year for each season since */
     DB_OWN_SEEDS,       /* seeds to have ready */
     DB_OWN_SEED_WEIGHT, /* g */

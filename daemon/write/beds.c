@@ -137,10 +137,10 @@ static void say_family(struct telling *t, const struct db_stay *stay, const stru
     char buffer[SAID];
     struct db_text text = db_text_in(buffer, sizeof buffer);
 
-    if (room->family == SIZE_MAX || isnan(off) || room->seasons * 365.25 >= off)
+    if (!room->family || isnan(off) || room->seasons * 365.25 >= off)
         return;
-    db_text_add_format(&text, "! %s, of one family with them, were here until ", crops(t, room->family));
-    add_day(&text, t, room->family_gone);
+    db_text_add_format(&text, "! %s, of one family with them, were here in %d", room->family->text[DB_FACT_PLURAL],
+                       room->family_season);
     say(t, 4, 6, buffer);
 }
 

@@ -86,8 +86,8 @@ static bool put_stay(json_object *to, const struct db_jobs *jobs, const struct d
            put_text(to, "between", id_of(jobs, stay->host), arena) && put_dates(to, "ready", room->ready) &&
            put_text(to, "elsewhere", room->elsewhere ? room->elsewhere->id : NULL, arena) &&
            put_date(to, "elsewhere_from", room->elsewhere_from) &&
-           put_text(to, "family_last", id_of(jobs, room->family), arena) &&
-           put_date(to, "family_gone", room->family_gone);
+           put_text(to, "family_crop", room->family ? room->family->text[DB_FACT_NAME] : NULL, arena) &&
+           put(to, "family_year", room->family ? json_object_new_int(room->family_season) : NULL);
 }
 
 /* Each of these adds one object to a list. */

@@ -28,6 +28,12 @@ struct db_site {
     double seed_sun;                /* K per MJ: reserved for the soil model's setting, 0.10 */
 };
 
+/* What grew in a bed in a year before. */
+struct db_past_crop {
+    const struct db_crop_facts *crop;
+    int year; /* of its harvest */
+};
+
 struct db_bed {
     const char *id;       /* "north" of [bed north] */
     const char *name;     /* as shown: "the north bed" unless given */
@@ -38,6 +44,8 @@ struct db_bed {
     double warmth; /* degC, for indoors; NaN: the site's */
     enum db_texture texture;
     double depth; /* mm of ground above what no root goes through; 0: not given, roots go as deep as they like */
+    const struct db_past_crop *grew;
+    size_t grew_count;
     struct db_place at;
 };
 

@@ -37,10 +37,10 @@ struct db_room {
     double plants[3];               /* plants or clusters that `left` holds; NaN: not known */
     const struct db_bed *elsewhere; /* another bed where it fits sooner, for as long as it stays; NULL: none */
     struct db_date elsewhere_from;
-    /* Of its family, the last that grew in this bed in a season before its own; SIZE_MAX: none. */
-    size_t family;
-    struct db_date family_gone; /* the day on which that was gone */
-    int seasons;                /* how many seasons ago: 1 is the season before */
+    /* Of its family, the last that grew in this bed in a season before its own; NULL: none. */
+    const struct db_crop_facts *family;
+    int family_season; /* which that was: a year, and south of the equator the one that began in the July before */
+    int seasons;       /* how many seasons ago: 1 is the season before */
 };
 
 struct db_plot;

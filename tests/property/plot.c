@@ -256,7 +256,8 @@ static void check_family(const struct plot *plot, const struct db_plot *worked, 
     const struct db_room *room = db_plot_room(worked, stay->sowing);
     const int last = stay->noted ? 0 : last_season(plot, worked, stay->bed, stay);
 
-    if ((room->family != SIZE_MAX) != (last != 0) || (last && room->seasons != season_of(stay) - last))
+    if ((room->family != NULL) != (last != 0) ||
+        (last && (room->seasons != season_of(stay) - last || room->family_season != last)))
         fail_msg("seed %" PRIu64 ": the family of %s was there %d seasons ago, not %d", seed, id_of(plot, stay->sowing),
                  room->seasons, last ? season_of(stay) - last : 0);
     returned += last != 0;
@@ -462,7 +463,7 @@ static void check_apart(uint64_t *state)
         assert_int_equal(x->fit, y->fit);
         assert_int_equal(x->day.day, y->day.day);
         assert_int_equal(x->elsewhere_from.day, y->elsewhere_from.day);
-        assert_int_equal(x->family, y->family);
+        assert_ptr_equal(x->family, y->family);
         for (int e = 0; e < 3; e++) {
             assert_int_equal(x->ready[e].day, y->ready[e].day);
             assert_true(x->left[e] == y->left[e] || (isnan(x->left[e]) && isnan(y->left[e])));

@@ -24,9 +24,16 @@ static const struct db_bed *north, *east, *bench;
 static void begin(double latitude)
 {
     const struct db_date first = on(2014, 1, 1);
+    static const struct db_past_crop grew[] = { { &carrot, 2013 }, { &carrot, 2012 } };
     const struct db_bed beds[] = {
         { .id = "north", .name = "the north bed", .warmth = NAN, .width = 1000, .length = 4000 },
-        { .id = "east", .name = "the east bed", .warmth = NAN, .width = 1000, .length = 2000 },
+        { .id = "east",
+          .name = "the east bed",
+          .warmth = NAN,
+          .width = 1000,
+          .length = 2000,
+          .grew = grew,
+          .grew_count = 2 },
         { .id = "bench", .name = "the bench", .warmth = NAN, .cover = DB_COVER_INDOORS },
     };
 
@@ -181,12 +188,13 @@ static void families_come_back_after_seasons(void **state)
     const struct db_plot *p = db_jobs_plot(evaluate());
     const struct db_room *room = db_plot_room(p, b);
 
-    assert_int_equal(room->family, d); /* the last of them */
-    assert_int_equal(room->family_gone.day, on(2014, 9, 20).day);
+    assert_ptr_equal(room->family, &carrot);
+    assert_int_equal(room->family_season, 2014);
     assert_int_equal(room->seasons, 1);
-    assert_int_equal(db_plot_room(p, c)->family, SIZE_MAX); /* another bed */
-    assert_int_equal(db_plot_room(p, k)->family, SIZE_MAX); /* another family */
-    assert_int_equal(db_plot_room(p, d)->family, SIZE_MAX); /* the same season */
+    assert_ptr_equal(db_plot_room(p, c)->family, &carrot); /* the east bed's, of the plan's own words */
+    assert_int_equal(db_plot_room(p, c)->seasons, 2);
+    assert_null(db_plot_room(p, k)->family); /* another family */
+    assert_null(db_plot_room(p, d)->family); /* the same season */
     plot_free(&plot);
 }
 
@@ -204,8 +212,8 @@ static void seasons_of_the_south_begin_in_july(void **state)
     const struct db_plot *p = db_jobs_plot(evaluate());
 
     assert_true(db_plot_stay(p, 0)->to[1].day < on(2015, 3, 20).day);
-    assert_int_equal(db_plot_room(p, b)->family, SIZE_MAX);
-    assert_int_equal(db_plot_room(p, c)->family, b);
+    assert_null(db_plot_room(p, b)->family);
+    assert_int_equal(db_plot_room(p, c)->family_season, 2015);
     assert_int_equal(db_plot_room(p, c)->seasons, 1);
     plot_free(&plot);
 }
