@@ -26,6 +26,36 @@ struct walk {
     bool full;
 };
 
+static const char ASKS[] = "; the rule asks for ";
+
+/* The part of a reason that says how it is: all before what the rule asks, and before the full stop. */
+static size_t fact_length(const char *text)
+{
+    const char *asks = strstr(text, ASKS);
+
+    return asks ? (size_t) (asks - text) : strlen(text) - 1;
+}
+
+/* The same fact, asked about twice (more than this, less than that), is one reason. False: another fact. */
+static bool join(struct walk *w, struct db_reason *reason, const char *text)
+{
+    const size_t length = fact_length(text), old = fact_length(reason->text);
+    char buffer[2 * REASON_SIZE];
+    struct db_text both = db_text_in(buffer, sizeof buffer);
+
+    if (length != old || strncmp(text, reason->text, length) != 0)
+        return false;
+    if (strcmp(text, reason->text) == 0 || text[length] != ASKS[0])
+        return true;
+    db_text_add_part(&both, reason->text, strlen(reason->text) - 1);
+    db_text_add(&both, reason->text[old] == ASKS[0] ? " and " : ASKS);
+    db_text_add(&both, text + length + strlen(ASKS));
+    const char *kept = db_arena_text(w->into, both.data, both.length);
+    w->full = w->full || !kept;
+    reason->text = kept ? kept : reason->text;
+    return true;
+}
+
 static void add(struct walk *w, const struct db_text *text, enum db_origin origin)
 {
     char *kept;
@@ -33,7 +63,7 @@ static void add(struct walk *w, const struct db_text *text, enum db_origin origi
     if (text->length == 0 || w->full || w->count == REASONS_MOST)
         return;
     for (size_t i = 0; i < w->count; i++)
-        if (strcmp(w->reasons[i].text, text->data) == 0)
+        if (join(w, &w->reasons[i], text->data))
             return;
     kept = db_arena_text(w->into, text->data, text->length);
     if (!kept) {

@@ -252,6 +252,13 @@ static void what_moved_the_day_is_said(void **state)
               "n It was sown on 20 May.\nn The best day would have been 16 June.\nf The high on 16 June is forecast at "
               "21 °C; the rule avoids more than 20 °C.\n");
 
+    /* What is asked twice of one figure is one reason. */
+    s = rule_with(
+        "job = A\nduring = sown .. sown + 40 days\nbest = today\nhold = low < 10 °C and low > 3 °C and low > 2 °C\n");
+    why_reads(s, small_day(6, 15),
+              "n It was sown on 20 May.\nn It would have been due today; the weather put it off.\nf The low today is "
+              "forecast at 9 °C; the rule asks for less than 10 °C and more than 3 °C and more than 2 °C.\n");
+
     s = rule_with("job = A\nduring = sown .. sown + 40 days\nbest = today\nhold = low < 10 °C\n");
     why_reads(s, small_day(6, 15),
               "n It was sown on 20 May.\nn It would have been due today; the weather put it off.\nf The low today is "
