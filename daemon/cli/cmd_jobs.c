@@ -229,9 +229,10 @@ int db_cmd_why(struct db_session *s, int count, char **words)
     if (job->first.day == job->last.day)
         printf("on %s (%s)\n", db_show_day(job->best, a), state_text(job, s->today, state));
     else
-        printf("best on %s; any day from %s to %s (%s)\n", db_show_day(job->best, a),
+        printf("best on %s; any day from %s to %s%s%s%s\n", db_show_day(job->best, a),
                db_show_short(job->first, s->today, b), db_show_short(job->last, s->today, c),
-               state_text(job, s->today, state));
+               job->state == DB_JOB_OPEN ? "" : " (", job->state == DB_JOB_OPEN ? "" : state_text(job, s->today, state),
+               job->state == DB_JOB_OPEN ? "" : ")");
     printf("\n%sWhy%s\n", db_show_bold(stdout), db_show_plain(stdout));
     for (size_t i = 0; i < reason_count && i < 24; i++)
         db_show_wrapped(stdout, reasons[i].text, 2);
