@@ -379,7 +379,7 @@ static struct db_date cropping_day(const struct work *w, int end)
 /* The day whose autumn frost ends a tender crop that is ready from `from` on where it crops. */
 static struct db_date frosted(const struct work *w, struct db_date from)
 {
-    return db_tender_end(w->clocks, w->crop, w->course->seedbed[1]->air, from);
+    return db_tender_end(w->clocks, w->crop, w->course->seedbed[1]->air, from, !w->each);
 }
 
 /* What would be ready after the frost of its autumn is never ready. */

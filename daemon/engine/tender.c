@@ -44,8 +44,23 @@ static bool in_autumn(struct db_date date, bool south)
     return date.day >= db_frost_date(db_frost_year(date, south), south, midsummer).day;
 }
 
+/* The first frost of half of the years, where it lies beyond the known weather; no date: it does not, or there is a roof. */
+static struct db_date frost_by_odds(const struct db_clocks *clocks, const struct db_air *air, struct db_date from)
+{
+    const struct db_date known = db_weather_known(clocks->view->weather);
+    const struct db_date frost = db_frost_odds_date(&clocks->frost, DB_FROST_FIRST, from, 1);
+    const bool roof = db_cover_shelter(air->cover) >= db_cover_shelter(DB_COVER_TUNNEL);
+
+    return !roof && db_date_known(frost) && frost.day > known.day && frost.day >= from.day ? frost : DB_NO_DATE;
+}
+
+static struct db_date sooner(struct db_date a, struct db_date b)
+{
+    return !db_date_known(a) || (db_date_known(b) && b.day < a.day) ? b : a;
+}
+
 struct db_date db_tender_end(struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_air *air,
-                             struct db_date from)
+                             struct db_date from, bool odds)
 {
     const size_t index = db_clocks_index(clocks, from);
 
@@ -66,5 +81,8 @@ struct db_date db_tender_end(struct db_clocks *clocks, const struct db_crop_fact
         }
         air->frosted_turn = clocks->turn;
     }
-    return air->frosted[index] < 0 ? DB_NO_DATE : db_date_add(clocks->first, air->frosted[index]);
+
+    const struct db_date end = air->frosted[index] < 0 ? DB_NO_DATE : db_date_add(clocks->first, air->frosted[index]);
+
+    return odds && clocks->future == 0 ? sooner(end, frost_by_odds(clocks, air, from)) : end;
 }

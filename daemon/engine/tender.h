@@ -18,8 +18,10 @@ bool db_crop_tender(const struct db_crop_facts *crop);
 struct db_date db_tender_hold(const struct db_clocks *clocks, const struct db_sowing *sowing, struct db_date ready);
 
 /* The first autumn day on or after `from` whose frost ends a tender crop that stands in this air; no date: none within the
- * series, or it is not known when it begins, or the crop is not tender. Sets clocks->status when the arena is full. */
+ * series, or it is not known when it begins, or the crop is not tender. Sets clocks->status when the arena is full. odds: where
+ * the clocks show the climate's averages, which know no cold night, the first frost of half of the years stands for it; under a
+ * frame or tunnel it does not. */
 struct db_date db_tender_end(struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_air *air,
-                             struct db_date from);
+                             struct db_date from, bool odds);
 
 #endif

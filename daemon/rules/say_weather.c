@@ -333,13 +333,15 @@ void db_say_bound(struct db_text *to, const struct db_scope *scope, enum db_op o
     say_amount(to, scope, limit);
 }
 
-/* "3 degrees" */
-static void say_degrees(struct db_text *to, const struct db_scope *scope, double warmth)
+/* "3 degrees". Returns whether it is one. */
+static bool say_degrees(struct db_text *to, const struct db_scope *scope, double warmth)
 {
     const double shown = imperial(scope) ? warmth * 1.8 : warmth;
+    const bool one = fabs(shown - 1) < 0.05;
 
     db_text_add_number(to, shown, 1);
-    db_text_add(to, fabs(shown - 1) < 0.05 ? " degree" : " degrees");
+    db_text_add(to, one ? " degree" : " degrees");
+    return one;
 }
 
 enum db_origin db_say_weakest(const struct db_scope *scope, enum db_read read, int32_t first, int32_t last)
@@ -405,6 +407,7 @@ void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op o
     const bool more = limit.value > own, kept = more != (fact == DB_FACT_HOT_LIMIT);
 
     db_text_add(to, kept ? ", and " : ", and the rule allows ");
-    say_degrees(to, scope, fabs(limit.value - own));
-    db_text_add(to, kept ? " are kept in hand" : more ? " more" : " less");
+    const bool one = say_degrees(to, scope, fabs(limit.value - own));
+
+    db_text_add(to, !kept ? (more ? " more" : " less") : one ? " is kept in hand" : " are kept in hand");
 }

@@ -366,6 +366,41 @@ static void planting_waits_for_room(void **state)
         }
 }
 
+/* The four weeks from 24 February 2012 had seven nights of 0 degC and less in three spells, the last two less than four mild
+ * nights in a row apart (recorded lows; by hand): fleece goes on twice, comes off between, and nothing asks for both at once. */
+static void fleece_goes_on_once_and_comes_off_once(void **state)
+{
+    const struct batch batch = {
+        "lettuce", "bench", "north", DB_WAY_PLUGS, NULL, "2011-12-15", { { "planted", "2012-02-24" } }
+    };
+    const struct db_date end = day_of("2012-03-23");
+    size_t on = 0, off = 0, cold = 0;
+    bool lies = false, taken = false;
+
+    (void) state;
+    for (struct db_date day = day_of("2012-02-24"); day.day <= end.day; day.day++) {
+        char iso[11];
+
+        (void) db_date_iso(day, iso);
+        const struct looked_at seen = look(&batch, iso);
+        const bool lay = open_job(&seen, "fleece-young-plants", iso) != NULL,
+                   take = open_job(&seen, "take-off-the-fleece", iso) != NULL;
+        const struct db_view *view = db_jobs_view(seen.jobs);
+        const double *low = db_weather_figures(view->weather, 0, DB_FIGURE_LOW);
+
+        cold += low[day.day + 1 - db_weather_first(view->weather).day] <= 0;
+        on += lay && !lies;
+        off += take && !taken;
+        assert_false(lay && take);
+        lies = lay;
+        taken = take;
+        db_arena_free(seen.arena);
+    }
+    assert_int_equal(cold, 7);
+    assert_int_equal(on, 2);
+    assert_int_equal(off, 1);
+}
+
 /* What is said in a job: no figure that the crop lacks, nothing cut, no brace left over. */
 static void texts_are_whole(void **state)
 {
@@ -440,6 +475,7 @@ int main(void)
         cmocka_unit_test(a_sowing_is_sown_once),
         cmocka_unit_test(the_ladder_ends_in_planting),
         cmocka_unit_test(planting_waits_for_room),
+        cmocka_unit_test(fleece_goes_on_once_and_comes_off_once),
         cmocka_unit_test(texts_are_whole),
         cmocka_unit_test(cautions_stand_where_they_are_due),
     };

@@ -371,6 +371,31 @@ static void the_first_frost_ends_a_tender_crop(void **state)
     plot_free(&plot);
 }
 
+/* The climate's averages know no cold night: beyond the known weather the first frost of half of the years ends the harvest,
+ * but not in a frame. */
+static void the_odds_end_what_the_averages_do_not(void **state)
+{
+    (void) state;
+    begin(52, on(2015, 6, 20));
+    plot_rules(&plot, plain_rules);
+    given((struct db_season_day){ 0 }, (struct db_season_day){ 9, 5 });
+    plot_weather(&plot, on(2014, 5, 1), SERIES);
+    for (int i = 0; i < SERIES; i++) {
+        const struct db_date day = db_date_add(on(2014, 5, 1), i);
+        const enum db_origin origin = day.day <= on(2015, 6, 25).day ? DB_ORIGIN_OBSERVED : DB_ORIGIN_CLIMATE;
+
+        db_weather_put(plot.weather, day, DB_FIGURE_LOW, origin, 14);
+        db_weather_put(plot.weather, day, DB_FIGURE_HIGH, origin, 22);
+    }
+    const size_t here = sow_tomatoes(north, on(2015, 3, 1)), there = sow_tomatoes(frame, on(2015, 5, 1));
+    const struct db_jobs *jobs = evaluate();
+
+    assert_true(db_jobs_life(jobs, here)->stage[DB_STAGE_CROPPING].likely.day < on(2015, 9, 5).day);
+    assert_int_equal(db_jobs_life(jobs, here)->stage[DB_STAGE_CLEARED].likely.day, on(2015, 9, 5).day);
+    assert_true(db_jobs_life(jobs, there)->stage[DB_STAGE_CLEARED].likely.day > on(2015, 9, 5).day);
+    plot_free(&plot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -383,6 +408,7 @@ int main(void)
         cmocka_unit_test(without_a_record_or_a_day_nothing_is_known),
         cmocka_unit_test(the_ground_is_colder_the_calmer_it_is),
         cmocka_unit_test(the_first_frost_ends_a_tender_crop),
+        cmocka_unit_test(the_odds_end_what_the_averages_do_not),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
