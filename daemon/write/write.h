@@ -149,5 +149,16 @@ DB_MUST_USE enum db_status db_beds_text(const struct db_jobs *jobs, const struct
  * stay, and of least, likely and most for what is free. */
 DB_MUST_USE enum db_status db_beds_json(const struct db_jobs *jobs, const struct db_bed *bed, struct db_arena *arena,
                                         struct db_bytes *out);
+/* How much of a crop a bed of known size holds: plants in rows and staggered (where its rows stand nearly as far apart as its
+ * plants), metres of rows, seed for them, and how many plants what is free today holds; at the middle of the crop's
+ * distances. */
+DB_MUST_USE enum db_status db_beds_fit_text(const struct db_jobs *jobs, const struct db_bed *bed,
+                                            const struct db_crop_facts *crop, struct db_arena *arena,
+                                            struct db_bytes *out);
+/* The same as JSON, an object: bed, crop, apart, rows_apart (mm), in_rows, staggered, row (m), seeds_a_metre, seed (g), free
+ * (m2), fit_in_free; null where not known. */
+DB_MUST_USE enum db_status db_beds_fit_json(const struct db_jobs *jobs, const struct db_bed *bed,
+                                            const struct db_crop_facts *crop, struct db_arena *arena,
+                                            struct db_bytes *out);
 
 #endif

@@ -3,7 +3,9 @@
 . tests/cli/lib.sh
 
 demo() {
-    run "$1" --garden contrib/demo/garden.ini --date 2015-06-10 "$2" ${3+"$3"} ${4+"$4"}
+    status=$1
+    shift
+    run "$status" --garden contrib/demo/garden.ini --date 2015-06-10 "$@"
 }
 demo 0 beds
 says out "^The south bed, " "garlic (garlic-1)" "^  free now " "^  tray of kale"
@@ -20,4 +22,16 @@ south = [b for b in beds if b["bed"] == "south"][0]
 free = south["free"]
 assert free[0]["from"] == "2015-06-10" and all(0 <= f["ground"]["least"] <= f["ground"]["most"] for f in free)
 print("garlic-1" in [s["sowing"] for s in south["stays"]])' <"$work/out")" True
+# 1.2 x 10 m: kale at 45 cm both ways stands in 2 rows of 22, or across it in 22 rows of 2, which are 26.4 m.
+demo 0 beds north kale
+says out "^  44 in rows, [0-9]* staggered" "^  26.4 m of rows" "^  free today "
+demo 1 beds north kal
+says err "did you mean \"kale\""
+demo 1 beds bench kale
+says err "write size = "
+demo 0 --json beds north carrot
+# 40 rows across it, 1.2 m each, hold 20 plants each; 67 seeds a metre, 880 to the gram.
+same "carrots at 6 cm in rows 25 cm apart" "$(/usr/bin/python3 -c 'import json,sys
+fit = json.load(sys.stdin)
+print(fit["in_rows"], fit["row"], fit["seeds_a_metre"], round(fit["seed"], 2))' <"$work/out")" "800 48 67 3.65"
 finish
