@@ -2,6 +2,7 @@
 #include "cli/cli.h"
 
 #include "base/text.h"
+#include "engine/frosts.h"
 
 #include <json.h>
 #include <math.h>
@@ -31,6 +32,36 @@ static const char *counted(size_t count, const char *one, const char *many, char
     return buffer;
 }
 
+/* The frosts that tender crops are reckoned by, and where they are known from. */
+static void show_frosts(const struct db_session *s)
+{
+    static const char *const phrases[2][2] = { { "The last frost of spring is over by ", "" },
+                                               { "The first frost of autumn is due from ", " on" } };
+    const struct db_view view = { .garden = s->estate.garden, .weather = s->weather, .today = s->today };
+    struct db_frost_odds odds;
+
+    if (db_frost_odds_work(&view, &odds) != DB_OK)
+        return;
+    for (int which = 0; which < 2; which++) {
+        const struct db_frost_source *from = &odds.source[which];
+        /* The day by which nearly all years have had their last, or before which hardly one has its first. */
+        const struct db_date date = db_frost_odds_date(&odds, (enum db_frost) which, s->today, which ? 0 : 2);
+        char day[48];
+
+        if (!db_date_known(date)) {
+            printf("Of the %s frost nothing is known: write %s in [garden], or past_years in [weather].\n",
+                   which ? "first" : "last", which ? "first_frost" : "last_frost");
+            continue;
+        }
+        printf("%s%s%s", phrases[which][0], db_show_short(date, s->today, day), phrases[which][1]);
+        if (from->planned)
+            printf(", as the plan says.\n");
+        else
+            printf(" in %s (%zu on record).\n", from->seasons < DB_FROST_FEW ? "all years" : "nine years of ten",
+                   from->seasons);
+    }
+}
+
 int db_cmd_check(struct db_session *s, int count, char **words)
 {
     char a[48], b[48], c[48], d[48];
@@ -57,6 +88,7 @@ int db_cmd_check(struct db_session *s, int count, char **words)
         printf("Weather observed or forecast up to %s; the climate's averages after that.\n", db_show_day(known, a));
     else
         printf("No weather observed or forecast: everything is worked out from the climate's averages.\n");
+    show_frosts(s);
     show_overrides(s->estate.rules);
     printf("No mistakes.\n");
     return DB_EXIT_FINE;

@@ -9,7 +9,14 @@ says err "there is no plan"
 
 readme_plan >"$plan"
 run 0 --garden "$plan" check
-says out "No mistakes"
+says out "No mistakes" "Of the last frost nothing is known: write last_frost in .garden., or past_years"
+sed 's/^latitude /first_frost = 20 October\n&/' "$plan" >"$work/garden/frost.ini"
+run 0 --garden "$work/garden/frost.ini" --date 2026-04-10 check
+says out "The first frost of autumn is due from 20 October on, as the plan says." "Of the last frost nothing is known"
+rm "$work/garden/frost.ini"
+run 0 --garden contrib/demo/garden.ini --state "$work/demo" --date 2015-06-27 check
+says out "The last frost of spring is over by 20 March in all years (3 on record)." \
+    "The first frost of autumn is due from 11 November on in all years (3 on record)."
 run 0 --garden "$plan" --date 2026-04-10 today
 says out "Sow carrots"
 run 0 --garden "$plan" --date 2026-04-10 jobs
