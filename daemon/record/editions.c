@@ -23,30 +23,21 @@ static enum db_status read_edition(sqlite3_stmt *query, struct db_edition *ret)
 
 enum db_status db_record_edition(struct db_record *record, const char *feed, struct db_edition *ret)
 {
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_READ_EDITION);
-    enum db_status status = DB_ABSENT;
+    sqlite3_stmt *query = db_record_ask(record, DB_QUERY_READ_EDITION, feed);
+    enum db_status status = db_record_first(record, query, "the edition of a feed was not read");
 
-    if (!query)
-        return DB_TROUBLE;
-    record->trouble[0] = '\0';
-    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
-    int code = sqlite3_step(query);
-    if (code == SQLITE_ROW)
+    if (status == DB_OK)
         status = read_edition(query, ret);
-    else if (code != SQLITE_DONE)
-        status = db_record_blame(record, "the edition of a feed was not read");
     (void) sqlite3_reset(query);
     return status;
 }
 
 enum db_status db_record_put_edition(struct db_record *record, const char *feed, const struct db_edition *edition)
 {
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_PUT_EDITION);
+    sqlite3_stmt *query = db_record_ask(record, DB_QUERY_PUT_EDITION, feed);
 
     if (!query)
         return DB_TROUBLE;
-    record->trouble[0] = '\0';
-    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
     (void) sqlite3_bind_blob(query, 2, edition->gist, sizeof edition->gist, SQLITE_STATIC);
     (void) sqlite3_bind_blob(query, 3, edition->hash, sizeof edition->hash, SQLITE_STATIC);
     (void) sqlite3_bind_int64(query, 4, edition->length);

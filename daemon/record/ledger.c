@@ -6,6 +6,8 @@
 
 #include "base/banned.h"
 
+static const char unread[] = "the feed ledger was not read";
+
 struct db_ledger {
     struct db_ledger_row *rows;
     size_t count, row_room;
@@ -109,22 +111,19 @@ static enum db_status read_rows(struct db_record *record, sqlite3_stmt *query, s
             return DB_FULL;
     }
     if (code != SQLITE_DONE)
-        return db_record_blame(record, "the feed ledger was not read");
+        return db_record_blame(record, unread);
     return make_table(ledger) ? DB_OK : DB_FULL;
 }
 
 enum db_status db_record_ledger(struct db_record *record, const char *feed, struct db_ledger **ret)
 {
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_READ_LEDGER);
+    sqlite3_stmt *query = db_record_ask(record, DB_QUERY_READ_LEDGER, feed);
     struct db_ledger *ledger = calloc(1, sizeof *ledger);
     enum db_status status = !query ? DB_TROUBLE : !ledger ? DB_FULL : DB_OK;
 
-    if (status == DB_OK) {
-        record->trouble[0] = '\0';
-        (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
+    if (status == DB_OK)
         status = read_rows(record, query, ledger);
-        (void) sqlite3_reset(query);
-    }
+    (void) sqlite3_reset(query);
     if (status == DB_OK)
         *ret = ledger;
     else
@@ -163,17 +162,11 @@ size_t db_ledger_count(const struct db_ledger *ledger)
 
 enum db_status db_record_has_ledger(struct db_record *record, const char *feed, bool *ret)
 {
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_HAS_LEDGER);
-    enum db_status status = DB_OK;
+    sqlite3_stmt *query = db_record_ask(record, DB_QUERY_HAS_LEDGER, feed);
+    enum db_status status = db_record_first(record, query, unread);
 
-    if (!query)
-        return DB_TROUBLE;
-    record->trouble[0] = '\0';
-    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
-    if (sqlite3_step(query) == SQLITE_ROW)
+    if (status == DB_OK)
         *ret = sqlite3_column_int(query, 0) != 0;
-    else
-        status = db_record_blame(record, "the feed ledger was not read");
     (void) sqlite3_reset(query);
     return status;
 }
@@ -210,20 +203,13 @@ enum db_status db_record_put(struct db_record *record, const char *feed, const s
 
 enum db_status db_record_floor(struct db_record *record, const char *feed, int64_t *ret)
 {
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_READ_FLOOR);
-    enum db_status status = DB_OK;
+    sqlite3_stmt *query = db_record_ask(record, DB_QUERY_READ_FLOOR, feed);
+    enum db_status status = db_record_first(record, query, unread);
 
-    if (!query)
-        return DB_TROUBLE;
-    record->trouble[0] = '\0';
-    (void) sqlite3_bind_text(query, 1, feed, -1, SQLITE_STATIC);
-    int code = sqlite3_step(query);
-    if (code == SQLITE_ROW || code == SQLITE_DONE)
-        *ret = code == SQLITE_ROW ? sqlite3_column_int64(query, 0) : 0;
-    else
-        status = db_record_blame(record, "the feed ledger was not read");
+    if (status == DB_OK || status == DB_ABSENT)
+        *ret = status == DB_OK ? sqlite3_column_int64(query, 0) : 0;
     (void) sqlite3_reset(query);
-    return status;
+    return status == DB_ABSENT ? DB_OK : status;
 }
 
 static enum db_status raise_floor(struct db_record *record, const char *feed, int64_t sequence)

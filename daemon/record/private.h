@@ -65,6 +65,12 @@ struct db_record {
 /* The statement, reset and ready to be bound; NULL with the trouble noted. */
 sqlite3_stmt *db_record_query(struct db_record *record, enum db_record_query which);
 
+/* The same for a question about one thing, which is its first value; the trouble of before is forgotten. */
+sqlite3_stmt *db_record_ask(struct db_record *record, enum db_record_query which, const char *about);
+/* Takes its first row. DB_OK: the row is there to be read; DB_ABSENT: there is none; DB_TROUBLE with the trouble noted
+ * (query NULL: it is already). doing: "what was served last was not read". Reset the statement in any case. */
+DB_MUST_USE enum db_status db_record_first(struct db_record *record, sqlite3_stmt *query, const char *doing);
+
 /* Runs a statement that answers nothing. On failure the trouble is noted. The statement is reset either way. */
 DB_MUST_USE enum db_status db_record_run(struct db_record *record, sqlite3_stmt *query);
 

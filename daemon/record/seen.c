@@ -14,36 +14,34 @@ static const char *text_of(sqlite3_stmt *query, int column, struct db_arena *are
     return text ? db_arena_text(arena, text, (size_t) sqlite3_column_bytes(query, column)) : NULL;
 }
 
+static enum db_status read_answer(sqlite3_stmt *query, const char *source, struct db_arena *arena,
+                                  struct db_answer_row *ret)
+{
+    const char *body = sqlite3_column_blob(query, 6);
+    struct db_answer_row row = { .source = db_arena_text(arena, source, strlen(source)),
+                                 .url = text_of(query, 0, arena),
+                                 .fetched = sqlite3_column_int64(query, 1),
+                                 .issued = sqlite3_column_int64(query, 2),
+                                 .etag = text_of(query, 3, arena),
+                                 .last_modified = text_of(query, 4, arena),
+                                 .expires = sqlite3_column_int64(query, 5),
+                                 .length = (size_t) sqlite3_column_bytes(query, 6) };
+
+    row.body = db_arena_text(arena, body ? body : "", row.length);
+    if (!row.source || !row.url || !row.etag || !row.last_modified || !row.body)
+        return DB_FULL;
+    *ret = row;
+    return DB_OK;
+}
+
 enum db_status db_record_answer(struct db_record *record, const char *source, struct db_arena *arena,
                                 struct db_answer_row *ret)
 {
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_READ_ANSWER);
-    enum db_status status = DB_OK;
+    sqlite3_stmt *query = db_record_ask(record, DB_QUERY_READ_ANSWER, source);
+    enum db_status status = db_record_first(record, query, "the stored forecast was not read");
 
-    if (!query)
-        return DB_TROUBLE;
-    record->trouble[0] = '\0';
-    (void) sqlite3_bind_text(query, 1, source, -1, SQLITE_STATIC);
-    int code = sqlite3_step(query);
-    if (code == SQLITE_ROW) {
-        const char *body = sqlite3_column_blob(query, 6);
-        struct db_answer_row row = { .source = db_arena_text(arena, source, strlen(source)),
-                                     .url = text_of(query, 0, arena),
-                                     .fetched = sqlite3_column_int64(query, 1),
-                                     .issued = sqlite3_column_int64(query, 2),
-                                     .etag = text_of(query, 3, arena),
-                                     .last_modified = text_of(query, 4, arena),
-                                     .expires = sqlite3_column_int64(query, 5),
-                                     .length = (size_t) sqlite3_column_bytes(query, 6) };
-
-        row.body = db_arena_text(arena, body ? body : "", row.length);
-        if (row.source && row.url && row.etag && row.last_modified && row.body)
-            *ret = row;
-        else
-            status = DB_FULL;
-    } else {
-        status = code == SQLITE_DONE ? DB_ABSENT : db_record_blame(record, "the stored forecast was not read");
-    }
+    if (status == DB_OK)
+        status = read_answer(query, source, arena, ret);
     (void) sqlite3_reset(query);
     return status;
 }
@@ -118,12 +116,10 @@ enum db_status db_record_put_answer(struct db_record *record, const struct db_an
 
 enum db_status db_record_fresh_answer(struct db_record *record, const char *source, int64_t fetched, int64_t expires)
 {
-    sqlite3_stmt *query = db_record_query(record, DB_QUERY_FRESH_ANSWER);
+    sqlite3_stmt *query = db_record_ask(record, DB_QUERY_FRESH_ANSWER, source);
 
     if (!query)
         return DB_TROUBLE;
-    record->trouble[0] = '\0';
-    (void) sqlite3_bind_text(query, 1, source, -1, SQLITE_STATIC);
     (void) sqlite3_bind_int64(query, 2, fetched);
     (void) sqlite3_bind_int64(query, 3, expires);
     return db_record_run(record, query);

@@ -257,6 +257,25 @@ sqlite3_stmt *db_record_query(struct db_record *record, enum db_record_query whi
     return *query;
 }
 
+sqlite3_stmt *db_record_ask(struct db_record *record, enum db_record_query which, const char *about)
+{
+    sqlite3_stmt *query = db_record_query(record, which);
+
+    if (query) {
+        record->trouble[0] = '\0';
+        (void) sqlite3_bind_text(query, 1, about, -1, SQLITE_STATIC);
+    }
+    return query;
+}
+
+enum db_status db_record_first(struct db_record *record, sqlite3_stmt *query, const char *doing)
+{
+    if (!query)
+        return DB_TROUBLE;
+    const int code = sqlite3_step(query);
+    return code == SQLITE_ROW ? DB_OK : code == SQLITE_DONE ? DB_ABSENT : db_record_blame(record, doing);
+}
+
 enum db_status db_record_run(struct db_record *record, sqlite3_stmt *query)
 {
     enum db_status status = DB_OK;
