@@ -53,8 +53,8 @@ static enum db_status tell_days(const struct db_job *job, struct db_bytes *text)
     return status == DB_OK ? db_bytes_text(text, ".") : status;
 }
 
-/* Window and why; of an open job how, effort, caution, note. The day on which the reasons were worked out stands beside them, for they stay as
- * they are until the job itself changes. */
+/* Window and why; of an open job how, effort, caution, note. The day on which the reasons were worked out stands beside them,
+ * for they stay as they are until the job itself changes. */
 static const char *describe(struct db_feed_work *work, const struct db_job *job)
 {
     struct db_bytes *text = &work->text;
