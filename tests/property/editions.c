@@ -31,6 +31,7 @@ enum edit {
     NAME_CROP,
     SET_ZONE,
     SET_UNITS,
+    SET_WEEK,
     OTHER_WEATHER,
     NOTICE,
     ALL, /* --all, or no longer */
@@ -46,6 +47,7 @@ static const char *const feed_file[FEEDS] = { "jobs.ics", "mornings.ics", "tasks
 struct words {
     const char *garden, *bed, *crop, *zone, *notice;
     bool imperial, unlimited;
+    struct db_week week;
 };
 
 static char folder[64];
@@ -152,6 +154,10 @@ static void make_edit(enum edit edit, struct sketch *s, struct words *words, uin
         words->zone = zones[next(state) % 2];
     else if (edit == SET_UNITS)
         words->imperial = !words->imperial;
+    else if (edit == SET_WEEK)
+        words->week = (struct db_week){ .given = next(state) % 3 != 0,
+                                        .counted = true,
+                                        .minutes = { [2] = between(state, 0, 40), [5] = between(state, 20, 240) } };
     else if (edit == OTHER_WEATHER)
         s->weather_seed++;
     else if (edit == NOTICE)
@@ -167,6 +173,7 @@ static void put_words(struct plot *plot, const struct words *words)
     site->name = words->garden;
     site->zone = words->zone;
     site->imperial = words->imperial;
+    db_garden_set_week(plot->garden, &words->week);
     for (size_t i = 0; i < db_garden_sowings(plot->garden); i++) {
         const struct db_sowing *sowing = db_garden_sowing(plot->garden, i);
         struct db_crop_facts *crop = (struct db_crop_facts *) (uintptr_t) sowing->crop;
