@@ -28,7 +28,10 @@ static double fact_at(const struct db_crop_facts *crop, enum db_fact fact, int e
 static struct db_date gone(const struct db_sowing *sowing, const struct db_life *life, const struct db_stay *stay,
                            int end)
 {
-    const struct db_turn *cleared = &life->stage[DB_STAGE_CLEARED];
+    const bool at_once =
+        !isnan(sowing->crop->low[DB_FACT_CURE_TIME]) && /* lifted for the store as soon as it is ready */
+        life->stage[DB_STAGE_CLEARED].how != DB_NOTED && db_date_known(life->stage[DB_STAGE_CROPPING].likely);
+    const struct db_turn *cleared = &life->stage[at_once ? DB_STAGE_CROPPING : DB_STAGE_CLEARED];
     const double days =
         fact_at(sowing->crop, DB_FACT_CROP_TIME, end) + fact_at(sowing->crop, DB_FACT_HARVEST_TIME, end);
     struct db_date to = db_date_known(cleared->likely) ? end_of(cleared, end) : DB_NO_DATE;

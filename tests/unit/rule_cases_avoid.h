@@ -66,3 +66,8 @@
       { "summer-cabbage", "bench", "west", DB_WAY_POT, NULL, "2015-03-09", { { 0 } } },
       "2015-04-10",
       "2015-04-12" },
+    /* Ripe on 30 June 2014, after rain of 1.8 and 2.3 mm on the 27th and 28th: bulbs are lifted from dry ground. */
+    { "harvest-for-the-store",
+      { "garlic", "south", NULL, DB_WAY_SETS, NULL, "2013-10-18", { { 0 } } },
+      "2014-06-26",
+      "2014-07-01" },
