@@ -13,6 +13,7 @@ enum {
     LATE = DB_LATE,
     ENDS = DB_ENDS,
     UP_DAYS = 120,     /* seed that needs longer than this is not coming */
+    FROST_DAYS = 120,  /* nor do plants wait for the last frost for longer */
     PLANT_DAYS = 60,   /* nights that stay too cold for longer than this: no day can be named */
     WINTER_DAYS = 210, /* a crop that takes at least so long stands through a winter */
     HALF_YEAR = 182,
@@ -258,18 +259,22 @@ static struct db_date plantable(const struct work *w, struct db_date rooted, str
         ready = later(ready, out);
     }
 
-    const struct db_date frost = db_tender_hold(w->clocks, w->sowing, ready);
+    for (int round = 0; round < 2; round++) { /* mild nights may come in another season, which has a frost of its own */
+        const struct db_date frost = db_tender_hold(w->clocks, w->sowing, ready);
+        const size_t index = db_clocks_index(w->clocks, later(ready, frost));
 
-    ready = later(ready, frost);
-    latest = later(latest, frost);
-
-    const size_t index = db_clocks_index(w->clocks, ready);
-
-    if (calm && index != SIZE_MAX) {
+        if (db_date_known(frost) && frost.day > ready.day + FROST_DAYS)
+            return DB_NO_DATE;
+        ready = later(ready, frost);
+        latest = later(latest, frost);
+        if (!calm || index == SIZE_MAX)
+            break;
         if (calm[index] < 0)
             return DB_NO_DATE;
         ready = db_date_add(w->clocks->first, calm[index]);
     }
+    if (db_tender_hold(w->clocks, w->sowing, ready).day > ready.day)
+        return DB_NO_DATE;
     return ready.day > latest.day + PLANT_DAYS ? DB_NO_DATE : ready;
 }
 

@@ -31,9 +31,13 @@ bool db_crop_tender(const struct db_crop_facts *crop)
 
 struct db_date db_tender_hold(const struct db_clocks *clocks, const struct db_sowing *sowing, struct db_date ready)
 {
-    return db_crop_tender(sowing->crop) && db_cover_shelter(sowing->into->cover) < db_cover_shelter(DB_COVER_TUNNEL)
-               ? db_frost_odds_date(&clocks->frost, DB_FROST_LAST, ready, 2)
-               : DB_NO_DATE;
+    const struct db_date first = db_frost_odds_date(&clocks->frost, DB_FROST_FIRST, ready, 0);
+    const bool autumn = db_date_known(first) && ready.day >= first.day;
+
+    if (!db_crop_tender(sowing->crop) || db_cover_shelter(sowing->into->cover) >= db_cover_shelter(DB_COVER_TUNNEL))
+        return DB_NO_DATE;
+    /* Half a year on is another frost year. */
+    return db_frost_odds_date(&clocks->frost, DB_FROST_LAST, autumn ? db_date_add(ready, 200) : ready, 2);
 }
 
 /* Whether a day lies between midsummer and midwinter: frosts of spring are another matter. */

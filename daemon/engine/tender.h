@@ -14,7 +14,8 @@ int db_cover_shelter(enum db_cover cover);
 bool db_crop_tender(const struct db_crop_facts *crop);
 
 /* The day before which tender plants do not go out without a roof, in the season in which they are ready: by it the last frost
- * is over in nine years of ten. No date: nothing holds them. */
+ * is over in nine years of ten. What is ready when the first frost of autumn is due waits for the next spring's. No date: nothing
+ * holds them. */
 struct db_date db_tender_hold(const struct db_clocks *clocks, const struct db_sowing *sowing, struct db_date ready);
 
 /* The first autumn day on or after `from` whose frost ends a tender crop that stands in this air; no date: none within the
