@@ -2,7 +2,7 @@
 # A public header belongs to a folder as well: whoever may not use that folder may not use its header.
 BEGIN {
     n = split("arena:base mistake:base status:base date:calc units:calc almanac:calc soil:calc water:calc thermal:calc frost:calc " \
-              "weather:model garden:model crop:model diary:model position:model rule:rules job:engine", pair, " ")
+              "weather:model garden:model crop:model diary:model position:model rule:rules job:engine plot:engine week:model", pair, " ")
     for (i = 1; i <= n; i++) {
         split(pair[i], part, ":")
         owner[part[1]] = part[2]
