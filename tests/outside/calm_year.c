@@ -32,6 +32,7 @@ struct ledger {
 };
 struct tally {
     size_t raised, came, went, moves, worst;
+    size_t rooms; /* jobs that look for room in a bed: how often such an event came or was raised */
 };
 struct reader { /* somebody who subscribed to the feeds */
     bool calm;
@@ -89,6 +90,16 @@ static bool find_past(void *context, const unsigned char identity[16], struct db
     return true;
 }
 
+static bool is_room(const char *bytes, size_t length)
+{
+    static const char words[] = "\nCATEGORIES:Room,";
+
+    for (size_t i = 0; i + sizeof words <= length; i++)
+        if (memcmp(bytes + i, words, sizeof words - 1) == 0)
+            return true;
+    return false;
+}
+
 static void put(struct ledger *ledger, const struct db_event_new *fresh, struct tally *tally)
 {
     uint32_t *slot;
@@ -97,6 +108,8 @@ static void put(struct ledger *ledger, const struct db_event_new *fresh, struct 
 
     need(bytes && ledger->count < ROWS, "too many events");
     memcpy(bytes, fresh->bytes, fresh->length);
+    if (!row || fresh->sequence > row->event.sequence)
+        tally->rooms += is_room(bytes, fresh->length);
     if (row) {
         tally->raised += fresh->sequence > row->event.sequence;
         free((void *) (uintptr_t) row->event.bytes);
@@ -231,8 +244,8 @@ static int64_t numeral(const char *text)
 
 static void print(const char *name, const struct reader *r)
 {
-    printf("%s raised %zu came %zu went %zu mornings %zu at_once %zu\n", name, r->jobs.raised, r->jobs.came,
-           r->jobs.went, r->mornings.raised, r->jobs.worst);
+    printf("%s raised %zu came %zu went %zu mornings %zu at_once %zu rooms %zu\n", name, r->jobs.raised, r->jobs.came,
+           r->jobs.went, r->mornings.raised, r->jobs.worst, r->jobs.rooms);
 }
 
 int main(int argc, char **argv)

@@ -57,6 +57,8 @@ holds "calm raises the mornings at most a third as often" $((3 * $(figure "$fold
     "$(figure "$folder/hourly" without mornings)"
 holds "events come and go less often" $(($(figure "$folder/hourly" with came) + $(figure "$folder/hourly" with went))) -le \
     $(($(figure "$folder/hourly" without came) + $(figure "$folder/hourly" without went)))
+holds "there are jobs that look for room in a bed" "$(figure "$folder/hourly" with rooms)" -ge 3
+holds "such a job comes, and changes ten times at most in a season of wobbling forecasts" "$(figure "$folder/hourly" with rooms)" -le 60
 holds "a forecast that is right is not made worse by calm" "$(figure "$folder/right" with raised)" -le \
     "$(figure "$folder/right" without raised)"
 if [ "${1:-}" != year ]; then # the same again is the same, to the byte
