@@ -128,16 +128,21 @@ static void keep(const struct calming *c, struct db_job *job)
     put_state(c, job);
 }
 
-static bool is_forbidden(const struct calming *c, struct db_date day)
+/* Whether its rule's `hold` forbids the day on which the job stands as published; or, of a rule that has one and today, its days
+ * begin only later by now, as those of planting do when nights turn cold: it would be asked of a tray on the bench. */
+static bool is_forbidden(const struct calming *c, const struct db_job *job)
 {
+    const struct db_date day = job->published->best;
     const struct db_scope scope = scope_on(c, day);
 
-    return c->jobs->uses[c->rule].holds && db_rule_holds(c->jobs->view.rules, c->rule, DB_CLAUSE_HOLD, &scope);
+    return c->jobs->uses[c->rule].holds && ((day.day == c->today && job->first.day > c->today) ||
+                                            db_rule_holds(c->jobs->view.rules, c->rule, DB_CLAUSE_HOLD, &scope));
 }
 
 /* Whether a job that lies ahead may move to the day `best`. */
-static bool may_move(const struct calming *c, const struct db_position *p, int32_t best)
+static bool may_move(const struct calming *c, const struct db_job *job, int32_t best)
 {
+    const struct db_position *p = job->published;
     const int32_t off = p->best.day - c->today, shift = apart(best, p->best.day);
     const struct row *row = rows;
 
@@ -145,7 +150,7 @@ static bool may_move(const struct calming *c, const struct db_position *p, int32
         return false;
     if (c->shape == DB_SHAPE_WHILE && best < p->best.day && best <= c->today + 1)
         return true; /* tonight's frost is never held back */
-    if (off <= NEAR && is_forbidden(c, p->best))
+    if (off <= NEAR && is_forbidden(c, job))
         return true;
     while (off <= row->beyond)
         row++;
@@ -183,7 +188,7 @@ static void settle(const struct calming *c, struct db_job *job)
         if (c->shape != DB_SHAPE_EVERY) /* a repeat stands on the day of its note */
             keep(c, job);
         job->state = DB_JOB_DONE;
-    } else if (job->last.day < c->today || (p->best.day == c->today && !is_forbidden(c, p->best))) {
+    } else if (job->last.day < c->today || (p->best.day == c->today && !is_forbidden(c, job))) {
         /* Over, as worked out now: what was published for days to come still stands. And today's job stays today's, unless its
          * rule forbids the day by now: nobody is sent out to plant into a frost that the morning's forecast shows. */
         keep(c, job);
@@ -195,7 +200,7 @@ static void settle(const struct calming *c, struct db_job *job)
     } else {
         const int32_t best = job->best.day > c->today ? job->best.day : c->today;
 
-        if (may_move(c, p, best))
+        if (may_move(c, job, best))
             job->best.day = best;
         else
             settle_window(c, job);
