@@ -50,9 +50,12 @@ static void find_stay(struct db_plot *plot, size_t index)
     struct db_stay *stay = &plot->stays[index];
 
     *stay = (struct db_stay){ .sowing = index, .host = SIZE_MAX };
-    if (!db_date_known(comes->likely) || (in_tray(sowing) && sowing->into == sowing->bed))
+    for (int e = 0; e < 3; e++)
+        stay->from[e] = stay->takes[e] = stay->to[e] = DB_NO_DATE;
+    if (!db_date_known(comes->likely))
         return;
-    stay->bed = sowing->into;
+    if (!in_tray(sowing) || sowing->into != sowing->bed)
+        stay->bed = sowing->into;
     stay->noted = comes->how == DB_NOTED;
     for (int e = 0; e < 3; e++) {
         stay->takes[e] = stay->from[e] = end_of(comes, e);
@@ -199,7 +202,9 @@ const struct db_stay *db_plot_stay(const struct db_plot *plot, size_t sowing)
 
 const struct db_room *db_plot_room(const struct db_plot *plot, size_t sowing)
 {
-    return db_plot_stay(plot, sowing) ? &plot->rooms[sowing] : NULL;
+    return sowing < db_garden_sowings(plot->jobs->view.garden) && db_date_known(plot->stays[sowing].from[1])
+               ? &plot->rooms[sowing]
+               : NULL;
 }
 
 size_t db_plot_count(const struct db_plot *plot, const struct db_bed *bed)

@@ -5,6 +5,7 @@
 #include "dewbell/plot.h"
 #include "engine/jobs.h"
 
+#define DB_PLOT_HAIR 1e-6 /* m2 by which a sum of grounds may be off */
 enum { DB_PLOT_EVER = INT32_MAX /* the day on which what stays is gone */ };
 
 /* One bed: where its stays begin in the list. What is taken, day by day, is worked out when it is

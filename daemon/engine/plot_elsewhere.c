@@ -1,4 +1,4 @@
-/* Where else there is room for a sowing that does not fit where the plan wants it: in a bed of the same kind that its
+/* Where else there is room for a sowing that does not fit where the plan wants it, or for a tray that it names no bed for: in a bed of the same kind that its
  * family has kept off for long enough, and where it fits as long as it stays. */
 #define DB_PURE
 #include "engine/plot.h"
@@ -55,7 +55,7 @@ static enum db_status build_steps(const struct db_plot *plot, struct db_plot_bed
     for (size_t i = 0; i < bed->count; i++) {
         const struct db_stay *stay = &plot->stays[plot->order[bed->from + i]];
 
-        if (isnan(stay->ground[0]) || !db_date_known(stay->takes[1]))
+        if (isnan(stay->ground[0]) || !db_date_known(stay->takes[1]) || stay->takes[1].day >= db_plot_end(stay->to[1]))
             continue;
         steps->at[steps->count++] = (struct step){ stay->takes[1].day, stay->ground[0] };
         steps->at[steps->count++] = (struct step){ db_plot_end(stay->to[1]), -stay->ground[0] };
@@ -124,8 +124,11 @@ static bool under_sky(enum db_cover cover)
     return cover == DB_COVER_OPEN || cover == DB_COVER_BOARD || cover == DB_COVER_FLEECE;
 }
 
+/* b: the bed that the plan names; NULL: none, and open ground will do. */
 static bool is_alike(const struct db_bed *a, const struct db_bed *b)
 {
+    if (!b)
+        return under_sky(a->cover) && a->texture != DB_TEXTURE_MIX;
     return (a->cover == b->cover || (under_sky(a->cover) && under_sky(b->cover))) &&
            (a->texture == DB_TEXTURE_MIX) == (b->texture == DB_TEXTURE_MIX);
 }
@@ -144,7 +147,7 @@ static enum db_status first_in(const struct db_plot *plot, const struct db_bed *
     const int32_t length =
         db_date_known(stay->to[1]) && stay->to[1].day > stay->takes[1].day ? stay->to[1].day - stay->takes[1].day : 365;
     struct db_plot_bed *grows = db_plot_bed_of(plot, bed);
-    const double ground = db_bed_ground(bed) - stay->ground[0] - grows->promised;
+    const double ground = db_bed_ground(bed) - stay->ground[0] - grows->promised + DB_PLOT_HAIR;
     enum db_status status = DB_OK;
 
     *ret = DB_NO_DATE;
@@ -195,19 +198,21 @@ static int by_need(const void *a, const void *b, const void *context)
 
 enum db_status db_plot_elsewhere(struct db_plot *plot)
 {
+    const size_t sowings = db_garden_sowings(plot->jobs->view.garden);
     const int32_t today = plot->jobs->view.today.day;
-    uint32_t *waiting = db_arena_get(plot->arena, plot->staying, sizeof *waiting);
+    uint32_t *waiting = db_arena_get(plot->arena, sowings, sizeof *waiting);
     size_t count = 0;
     enum db_status status = DB_OK;
 
     if (!waiting)
         return DB_FULL;
-    for (size_t i = 0; i < plot->staying; i++) {
-        const struct db_room *room = &plot->rooms[plot->order[i]];
+    for (size_t s = 0; s < sowings; s++) {
+        const struct db_room *room = &plot->rooms[s];
+        const bool homeless = !plot->stays[s].bed && db_date_known(room->day) && !isnan(room->needs);
 
-        if (room->fit == DB_FIT_NO && room->day.day <= today + DB_ELSEWHERE_SOON &&
+        if ((room->fit == DB_FIT_NO || homeless) && room->day.day <= today + DB_ELSEWHERE_SOON &&
             room->day.day >= today - DB_ELSEWHERE_AHEAD)
-            waiting[count++] = plot->order[i];
+            waiting[count++] = (uint32_t) s;
     }
     if (db_sort(waiting, count, sizeof *waiting, by_need, plot, plot->arena) != DB_OK)
         return DB_FULL;

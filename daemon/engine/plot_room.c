@@ -11,8 +11,6 @@
 
 #include "base/banned.h"
 
-static const double hair = 1e-6; /* m2 by which a sum of grounds may be off */
-
 /* The stays of one bed by the day on which they are gone, at one end of the estimates. */
 struct leaving {
     int32_t *days;  /* rising */
@@ -69,7 +67,7 @@ static int32_t left_on(const struct leaving *l, double ground)
     while (step * 2 <= l->count)
         step *= 2;
     for (; step; step /= 2)
-        if (at + step <= l->count && l->sums[at + step] < ground - hair) {
+        if (at + step <= l->count && l->sums[at + step] < ground - DB_PLOT_HAIR) {
             at += step;
             ground -= l->sums[at];
         }
@@ -144,9 +142,9 @@ static double plants_on(const struct db_bed *bed, const struct db_sowing *sowing
 
     if (isnan(ground) || isnan(apart) || isnan(rows))
         return (double) NAN;
-    if (ground >= db_bed_ground(bed) - hair)
+    if (ground >= db_bed_ground(bed) - DB_PLOT_HAIR)
         return db_plants_in_bed(bed->width, bed->length, apart, rows);
-    return floor(ground * 1e6 / (apart * rows) + hair);
+    return floor(ground * 1e6 / (apart * rows) + DB_PLOT_HAIR);
 }
 
 static void ask(struct waiting *w, const struct db_stay *stay)
@@ -163,13 +161,13 @@ static void ask(struct waiting *w, const struct db_stay *stay)
         const struct leaving *l = &w->leaving[e];
         const double taken = l->total - gone_by(l, day.day), left = has - taken;
 
-        room->left[2 - e] = left > hair ? left : 0;
+        room->left[2 - e] = left > DB_PLOT_HAIR ? left : 0;
         if (isnan(room->needs))
             continue;
 
-        const int32_t by = taken + room->needs <= most + hair ? day.day
-                           : room->needs > most + hair        ? DB_PLOT_EVER
-                                                              : left_on(l, l->total + room->needs - most);
+        const int32_t by = taken + room->needs <= most + DB_PLOT_HAIR ? day.day
+                           : room->needs > most + DB_PLOT_HAIR        ? DB_PLOT_EVER
+                                                                      : left_on(l, l->total + room->needs - most);
 
         room->ready[e] = by == DB_PLOT_EVER ? DB_NO_DATE : (struct db_date){ by > day.day ? by : day.day };
         if (e == 1)
@@ -230,9 +228,10 @@ enum db_status db_plot_make_room(struct db_plot *plot)
     for (size_t s = 0; s < sowings; s++) {
         struct db_room *room = &plot->rooms[s];
 
-        *room = (struct db_room){ .day = DB_NO_DATE,
-                                  .needs = plot->stays[s].bed ? plot->stays[s].ground[0] : (double) NAN,
-                                  .elsewhere_from = DB_NO_DATE };
+        *room =
+            (struct db_room){ .day = plot->stays[s].bed || plot->stays[s].noted ? DB_NO_DATE : plot->stays[s].takes[1],
+                              .needs = plot->stays[s].ground[0],
+                              .elsewhere_from = DB_NO_DATE };
         for (int e = 0; e < 3; e++) {
             room->left[e] = room->plants[e] = (double) NAN;
             room->ready[e] = DB_NO_DATE;

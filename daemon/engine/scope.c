@@ -115,17 +115,17 @@ static void fill_host(const struct db_jobs *jobs, size_t host, struct db_scope *
 static void fill_plot(const struct db_jobs *jobs, size_t sowing, struct db_scope *scope)
 {
     const struct db_sowing *it = db_garden_sowing(jobs->view.garden, sowing);
-    const struct db_stay *stay = jobs->plot ? db_plot_stay(jobs->plot, sowing) : NULL;
+    const struct db_stay *stay = db_plot_stay(jobs->plot, sowing);
+    const struct db_room *room = db_plot_room(jobs->plot, sowing);
 
     for (int i = DB_OWN_FITS; i <= DB_OWN_FAMILY_GAP; i++)
         all_at(scope->own[i], (double) NAN);
     all_at(scope->own[DB_OWN_SEEDS], db_sowing_seeds(it));
     all_at(scope->own[DB_OWN_SEED_WEIGHT], db_sowing_seed_weight(it));
     all_at(scope->own[DB_OWN_MIX], db_sowing_mix(it));
-    if (!stay)
-        return;
-    fill_room(db_plot_room(jobs->plot, sowing), scope);
-    if (stay->host != SIZE_MAX)
+    if (room)
+        fill_room(room, scope);
+    if (stay && stay->host != SIZE_MAX)
         fill_host(jobs, stay->host, scope);
 }
 

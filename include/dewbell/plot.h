@@ -53,6 +53,8 @@ enum { DB_ELSEWHERE_BEDS = 100, DB_ELSEWHERE_SOON = 120, DB_ELSEWHERE_AHEAD = 60
 const struct db_plot *db_jobs_plot(const struct db_jobs *jobs);
 /* NULL: the sowing never gets into a bed (it stays in its tray, or no day is known). */
 const struct db_stay *db_plot_stay(const struct db_plot *plot, size_t sowing);
+/* NULL: no day is known on which it could go into a bed. Of a tray that the plan names no bed for, only `day`, `needs` and
+ * `elsewhere` are. */
 const struct db_room *db_plot_room(const struct db_plot *plot, size_t sowing);
 /* The stays in one bed, in order of the likely day on which they come, then of id: how many there are, and the one at
  * `index` (NULL beyond). */

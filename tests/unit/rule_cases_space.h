@@ -73,3 +73,17 @@
       { "kale", "bench", "south", DB_WAY_POT, "2015-06-11", NULL, { { "+beside", "turnip 2014-04-10 3" } } },
       "2015-06-01",
       "2015-05-10" },
+    { "find-a-bed-for-a-tray", /* plugs of lettuce are full after four to six weeks at 18 degC */
+      { "lettuce", "bench", NULL, DB_WAY_PLUGS, NULL, "2015-05-01", { { "up", "2015-05-05" } } },
+      "2015-06-01",
+      "2015-05-05" },
+    { "find-a-bed-for-a-tray", /* they are being picked where they are */
+      { "lettuce",
+        "bench",
+        NULL,
+        DB_WAY_PLUGS,
+        NULL,
+        "2015-05-01",
+        { { "rooted", "2015-06-05" }, { "cropping", "2015-06-20" } } },
+      "2015-06-06",
+      "2015-06-20" },
