@@ -190,6 +190,8 @@ static struct track *track_of(const unsigned char identity[16])
     return &tracks[i];
 }
 
+static size_t called_off; /* jobs of today that their rule came to forbid */
+
 static void wrong(const struct track *t, const struct db_job *job, int32_t today, const char *what)
 {
     fail_msg("seed %" PRIu64 ", day %d: %s: %s: %d %d %d became %d %d %d (days from today), moved %d", seed,
@@ -211,6 +213,13 @@ static bool is_forbidden(const struct db_jobs *jobs, const struct db_job *job, i
     return strcmp(rule, "plant-out") == 0 && fmin(fmin(low[0], low[1]), fmin(low[2], low[3])) < 3;
 }
 
+static bool has_hold(const struct db_jobs *jobs, const struct db_job *job)
+{
+    const char *rule = db_rule_name(db_jobs_view(jobs)->rules, job->rule);
+
+    return strcmp(rule, "harden") == 0 || strcmp(rule, "plant-out") == 0;
+}
+
 /* The table, written down a second time. */
 static void check_move(const struct db_jobs *jobs, const struct track *t, const struct db_job *job, int32_t today)
 {
@@ -219,6 +228,10 @@ static void check_move(const struct db_jobs *jobs, const struct track *t, const 
     const int32_t off = t->best - today, shift = abs(job->best.day - t->best);
     const int32_t rested = t->moved == INT32_MIN ? 9999 : today - t->moved;
 
+    if (off == 0 && (is_forbidden(jobs, job, t->best) || (has_hold(jobs, job) && job->first.day > today))) {
+        called_off++;
+        return; /* nobody is sent out into a frost */
+    }
     if (off == 0)
         wrong(t, job, today, "today's job moved");
     if (job->best.day < today)
@@ -371,7 +384,7 @@ static void no_job_moves_more_often_than_it_may(void **ignored)
         state = seed = base + (uint64_t) i;
         one_garden();
     }
-    print_message("%zu moves seen\n", moves);
+    print_message("%zu moves seen, %zu of jobs of that day\n", moves, called_off);
     assert_true(given || moves > 100); /* the weather did wobble */
 }
 
