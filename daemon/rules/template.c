@@ -249,14 +249,17 @@ static void put_part(struct filling *f, const struct db_part *part, const struct
         return;
     }
 
+    const struct db_node *n = &part->value.nodes[part->value.root];
     const bool known = put_value(&f->text, &part->value, scope);
+    const bool may_lack =
+        n->kind == DB_KIND_WORD && n->op != DB_OP_OWN_WORD; /* as {variety}, with nothing in its place */
 
     f->gap = f->text.length == before;
     if (known)
         return;
-    if (f->sentences || (f->sentence > 0 && part->value.nodes[part->value.root].kind != DB_KIND_WORD))
+    if (f->sentences || (f->sentence > 0 && !may_lack))
         f->lost = true;
-    else if (part->value.nodes[part->value.root].kind != DB_KIND_WORD)
+    else if (!may_lack)
         db_text_add(&f->text, "?");
 }
 

@@ -302,9 +302,10 @@ static const struct db_jobs *wait_for_garlic(int day)
 {
     begin(50);
     crop_amount(&garlic, DB_FACT_HARVEST_TIME, 50, 50);
-    plot_rules(&plot, "[full]\njob = Plant {crops}\nfor = raised in pot and ready is known\n"
-                      "during = ready .. ready + 30 days\n"
-                      "[sow]\njob = Sow {crops}\nfor = raised in pot\nduring = planned .. planned + 90 days\n");
+    plot_rules(&plot,
+               "[full]\njob = Plant {crops}, or {elsewhere}\nfor = raised in pot and ready is known\n"
+               "during = ready .. ready + 30 days\n"
+               "[sow]\njob = Sow {crops}, or {host}\nfor = raised in pot\nduring = planned .. planned + 90 days\n");
     sow("g", &garlic, north, on(2014, 10, 10), 3);
     sow("k", &kale, north, on(2015, 5, 1), 2);
     plot_note(&plot, "g", "sown", on(2014, 10, 10));
@@ -324,6 +325,8 @@ static void what_is_noted_of_a_neighbour_moves_a_job_at_once(void **state)
     (void) state;
     assert_int_equal(db_jobs_count(jobs), 2);
     assert_int_equal(db_jobs_at(jobs, 1)->best.day, on(2015, 8, 8).day);
+    assert_string_equal(db_job_summary(jobs, db_jobs_at(jobs, 0), plot.arena), "Sow kale"); /* it has no host */
+    assert_string_equal(db_job_summary(jobs, db_jobs_at(jobs, 1), plot.arena), "Plant kale, or in the east bed");
     (void) shelf_put(&shelf, jobs, plot.arena);
     plot_free(&plot);
     (void) wait_for_garlic(18);
