@@ -170,8 +170,9 @@ void db_job_inputs(const struct db_jobs *jobs, size_t rule, size_t sowing, unsig
     put(&state, jobs->inputs[sowing], 16);
     if (jobs->uses[rule].reads_beds) {
         const struct db_sowing *s = db_garden_sowing(jobs->view.garden, sowing);
+        const struct db_plot_bed *bed = db_plot_bed_of(jobs->plot, s->into);
 
-        put(&state, db_plot_bed_of(jobs->plot, s->into)->inputs, 16);
+        put(&state, bed ? bed->inputs : (unsigned char[16]){ 0 }, 16);
     }
     finish(&state, ret_hash);
 }
