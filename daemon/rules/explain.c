@@ -24,6 +24,9 @@ static void walk_value(struct db_walk *w, int index)
     case DB_OP_PLANNED:
         w->planned = true;
         return;
+    case DB_OP_SOLSTICE:
+        w->solstice = true;
+        return;
     case DB_OP_OWN:
         w->own |= UINT64_C(1) << n->index;
         return;
@@ -256,6 +259,13 @@ static void add_stages(struct db_walk *w)
         if (!(w->stages & 1U << s))
             continue;
         db_say_stage(&text, w->scope, (enum db_stage) s);
+        db_walk_add(w, &text, DB_ORIGIN_NONE);
+    }
+    if (w->solstice) {
+        char buffer[REASON_SIZE];
+        struct db_text text = db_text_in(buffer, sizeof buffer);
+
+        db_say_solstice(&text, w->scope);
         db_walk_add(w, &text, DB_ORIGIN_NONE);
     }
     for (int i = 0; i < DB_OWN_COUNT; i++) {

@@ -20,6 +20,8 @@ struct db_weather_read {
 void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stage stage);
 /* "Sowing is planned for 12 April." */
 void db_say_planned(struct db_text *to, const struct db_scope *scope);
+/* "The summer solstice was on 21 June, and the season is counted from it." Nothing where there is none. */
+void db_say_solstice(struct db_text *to, const struct db_scope *scope);
 /* "The warmth of the season, 258 K d above 5 °C since 1 March, was reached on 21 April", without a full stop. */
 void db_say_warmed(struct db_text *to, const struct db_scope *scope, double amount, double base, int month, double day);
 /* "; tender plants wait for the last frost, which is over by then in nine years of ten (30 years on record)" */

@@ -167,6 +167,18 @@ void db_say_planned(struct db_text *to, const struct db_scope *scope)
     say_taken(to, scope, held);
 }
 
+void db_say_solstice(struct db_text *to, const struct db_scope *scope)
+{
+    const struct db_date solstice = scope->life->solstice;
+
+    if (!db_date_known(solstice))
+        return;
+    db_text_add(to,
+                solstice.day < scope->view->today.day ? "The summer solstice was on " : "The summer solstice is on ");
+    say_day(to, scope, solstice);
+    db_text_add(to, ", and the season is counted from it.");
+}
+
 void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stage stage)
 {
     const struct db_turn *turn = &scope->life->stage[stage];

@@ -14,9 +14,9 @@ struct db_walk {
     struct db_arena *into;
     const struct db_expr *expr;
     int32_t day;
-    unsigned stages;       /* bits: read */
-    uint64_t own;          /* bits: read */
-    bool planned, against; /* against: it is weather to be avoided */
+    unsigned stages;                 /* bits: read */
+    uint64_t own;                    /* bits: read */
+    bool planned, solstice, against; /* against: it is weather to be avoided */
     struct db_reason reasons[REASONS_MOST];
     size_t count;
     bool full;

@@ -419,6 +419,12 @@ static void texts_are_whole(void **state)
             if (strpbrk(texts[t], "{}?") || strstr(texts[t], "unknown") || strstr(texts[t], "  "))
                 fail_msg("%s: %s", cases[i].rule, texts[t]);
         }
+        struct db_reason reasons[16];
+        size_t count = 0;
+
+        assert_int_equal(db_job_why(seen.jobs, job, seen.arena, reasons, 16, &count), DB_OK);
+        if (!count)
+            fail_msg("%s says nothing of why", cases[i].rule);
         assert_true(strlen(texts[0]) >= 10 && strlen(texts[0]) <= 110);
         assert_true(strlen(texts[1]) >= 60);
         db_arena_free(seen.arena);

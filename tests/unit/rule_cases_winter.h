@@ -1,9 +1,10 @@
 /* What stands the winter: what data_rules.c tries. Lows of the mornings and the mean wind of the days are NOAA's, in the
- * recorded weather; day lengths at 47.45 degrees: ten and a half hours on 21 October and 20 February, within two days
- * (astronomy libraries); the rest is common practice, no source. */
+ * recorded weather; summer solstices
+ * 21 June 2013 and 2014, 05:04 and 10:51 UTC (astronomy libraries), so that 11, 17 and 35 weeks later are 6 September, 18 October
+ * and 21 February; the rest is common practice, no source. */
 { "stake-for-the-winter",
   { "purple-sprouting-broccoli", "bench", "west", DB_WAY_POT, NULL, "2014-05-24", { { "planted", "2014-07-10" } } },
-  "2014-09-12", /* thirteen hours of day end on 8 September */
+  "2014-09-12",
   "2014-08-25" },
     { "tread-firm-after-a-gale", /* 8.8 m/s on 1 December 2013, 3.1 and 3.2 on the days after it */
       { "purple-sprouting-broccoli", "bench", "west", DB_WAY_POT, NULL, "2013-05-24", { { "planted", "2013-07-10" } } },
