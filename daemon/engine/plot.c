@@ -24,17 +24,23 @@ static double fact_at(const struct db_crop_facts *crop, enum db_fact fact, int e
     return end == 0 ? crop->low[fact] : end == 2 ? crop->high[fact] : db_crop_middle(crop, fact);
 }
 
+/* What ends its time: it is cleared, or, where it is lifted for the store as soon as it is ready, harvested. */
+static const struct db_turn *end_turn(const struct db_sowing *sowing, const struct db_life *life)
+{
+    const struct db_turn *cleared = &life->stage[DB_STAGE_CLEARED], *cropping = &life->stage[DB_STAGE_CROPPING];
+
+    return isnan(sowing->crop->low[DB_FACT_CURE_TIME]) || cleared->how == DB_NOTED || !db_date_known(cropping->likely)
+               ? cleared
+               : cropping;
+}
+
 /* Where the weather does not say when it is over (a sowing from before the record), the days of the crop's table do. */
-static struct db_date gone(const struct db_sowing *sowing, const struct db_life *life, const struct db_stay *stay,
+static struct db_date gone(const struct db_sowing *sowing, const struct db_turn *ends, const struct db_stay *stay,
                            int end)
 {
-    const bool at_once =
-        !isnan(sowing->crop->low[DB_FACT_CURE_TIME]) && /* lifted for the store as soon as it is ready */
-        life->stage[DB_STAGE_CLEARED].how != DB_NOTED && db_date_known(life->stage[DB_STAGE_CROPPING].likely);
-    const struct db_turn *cleared = &life->stage[at_once ? DB_STAGE_CROPPING : DB_STAGE_CLEARED];
     const double days =
         fact_at(sowing->crop, DB_FACT_CROP_TIME, end) + fact_at(sowing->crop, DB_FACT_HARVEST_TIME, end);
-    struct db_date to = db_date_known(cleared->likely) ? end_of(cleared, end) : DB_NO_DATE;
+    struct db_date to = db_date_known(ends->likely) ? end_of(ends, end) : DB_NO_DATE;
 
     if (!db_date_known(to) && !isnan(days))
         to = db_date_add(stay->from[end], (int32_t) lround(days));
@@ -47,6 +53,7 @@ static void find_stay(struct db_plot *plot, size_t index)
     const struct db_sowing *sowing = db_garden_sowing(jobs->view.garden, index);
     const struct db_life *life = &jobs->courses[index].life;
     const struct db_turn *comes = &life->stage[in_tray(sowing) ? DB_STAGE_PLANTED : DB_STAGE_SOWN];
+    const struct db_turn *ends = end_turn(sowing, life);
     struct db_stay *stay = &plot->stays[index];
 
     *stay = (struct db_stay){ .sowing = index, .host = SIZE_MAX };
@@ -57,9 +64,10 @@ static void find_stay(struct db_plot *plot, size_t index)
     if (!in_tray(sowing) || sowing->into != sowing->bed)
         stay->bed = sowing->into;
     stay->noted = comes->how == DB_NOTED;
+    stay->over = ends->how == DB_NOTED;
     for (int e = 0; e < 3; e++) {
         stay->takes[e] = stay->from[e] = end_of(comes, e);
-        stay->to[e] = gone(sowing, life, stay, e);
+        stay->to[e] = gone(sowing, ends, stay, e);
         stay->ground[e] = db_sowing_ground(sowing, e);
     }
 }

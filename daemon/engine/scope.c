@@ -108,7 +108,7 @@ static void fill_host(const struct db_jobs *jobs, size_t host, struct db_scope *
 
     for (int e = 0; e < 3; e++)
         scope->own[DB_OWN_HOST_GONE][e] = date_or_none(stay->to[e]);
-    all_at(scope->own[DB_OWN_HOST_STANDS], jobs->courses[host].life.stage[DB_STAGE_CLEARED].how != DB_NOTED);
+    all_at(scope->own[DB_OWN_HOST_STANDS], !stay->over);
     scope->own_word[DB_OWN_WORD_HOST] = db_garden_sowing(jobs->view.garden, host)->crop->text[DB_FACT_PLURAL];
 }
 

@@ -21,7 +21,7 @@ struct db_stay {
     struct db_date to[3]; /* the day it is gone; no date: not known, it stays */
     double ground[3];     /* m2; NaN: the plan does not say how much there is of it */
     size_t host;          /* the sowing between whose rows it stands; SIZE_MAX: none */
-    bool noted;           /* it is there, or was: a note or the plan says so */
+    bool noted, over;     /* it is there, or was, and it is gone: a note or the plan says so */
 };
 
 enum db_fit { DB_FIT_UNKNOWN, DB_FIT_NO, DB_FIT_YES };

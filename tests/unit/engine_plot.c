@@ -172,6 +172,35 @@ static void what_stands_between_rows_takes_the_ground_of_its_host(void **state)
     plot_free(&plot);
 }
 
+/* What is lifted all at once and cured is gone when it is ready; a note of the harvest is enough. Other crops stand on until they are
+ * cleared. */
+static void what_is_cured_is_gone_when_it_is_ready(void **state)
+{
+    (void) state;
+    for (int cured = 0; cured < 2; cured++) {
+        const struct db_jobs *jobs;
+        const struct db_stay *stay;
+
+        begin(50);
+        if (cured)
+            crop_amount(&garlic, DB_FACT_CURE_TIME, 14, 28);
+        const size_t g = sow("g", &garlic, north, on(2014, 10, 10), 2),
+                     h = sow("h", &garlic, east, on(2014, 10, 10), 2);
+        plot_note(&plot, "g", "sown", on(2014, 10, 10));
+        plot_note(&plot, "h", "sown", on(2014, 10, 10));
+        plot_note(&plot, "g", "cropping", on(2015, 6, 9));
+        jobs = evaluate();
+        stay = db_plot_stay(db_jobs_plot(jobs), g);
+        assert_int_equal(stay->to[1].day, on(2015, 6, cured ? 9 : 23).day); /* 14 days of harvest */
+        assert_int_equal(stay->over, cured);
+        stay = db_plot_stay(db_jobs_plot(jobs), h);
+        assert_int_equal(stay->to[2].day,
+                         db_jobs_life(jobs, h)->stage[cured ? DB_STAGE_CROPPING : DB_STAGE_CLEARED].late.day);
+        assert_false(stay->over);
+        plot_free(&plot);
+    }
+}
+
 /* A crop belongs to the year in which the middle of its time falls. */
 static void families_come_back_after_seasons(void **state)
 {
@@ -343,6 +372,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_tray_waits_for_the_bed_that_frees),
         cmocka_unit_test(what_stands_between_rows_takes_the_ground_of_its_host),
+        cmocka_unit_test(what_is_cured_is_gone_when_it_is_ready),
         cmocka_unit_test(families_come_back_after_seasons),
         cmocka_unit_test(seasons_of_the_south_begin_in_july),
         cmocka_unit_test(seed_and_mix_to_have_ready),
