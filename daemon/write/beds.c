@@ -205,7 +205,7 @@ static void say_tray(struct telling *t, size_t index)
 /* "3.2 m2 (1.1 to 3.6 m2)" */
 static void add_left(struct db_text *text, const struct telling *t, const double left[3])
 {
-    const size_t from = text->length;
+    size_t number;
 
     if (left[1] < 0.005)
         db_text_add(text, "nothing");
@@ -214,10 +214,11 @@ static void add_left(struct db_text *text, const struct telling *t, const double
     if (left[2] - left[0] < 0.05)
         return;
     db_text_add(text, " (");
+    number = text->length;
     add_ground(text, t, left[0]);
-    while (text->length > from && text->data[text->length - 1] != ' ') /* the unit is said once */
-        text->data[--text->length] = '\0';
-    db_text_add(text, "to ");
+    text->length = number + strcspn(text->data + number, " "); /* the unit is said once */
+    text->data[text->length] = '\0';
+    db_text_add(text, " to ");
     add_ground(text, t, left[2]);
     db_text_add(text, ")");
 }

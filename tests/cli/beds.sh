@@ -12,6 +12,11 @@ says out "^The south bed, " "garlic (garlic-1)" "^  free now " "^  tray of kale"
 same "no line is wider than a telephone" "$(LC_ALL=C.UTF-8 grep -c '.\{45,\}' "$work/out")" 0
 demo 0 beds south
 same "one bed alone" "$(grep -c '^The ' "$work/out")" 1
+# In feet, the unit of a range is said once.
+mkdir -p "$work/feet" && cp -r contrib/demo/. "$work/feet" && cp tests/data/seattle-weather.csv "$work/feet"
+sed -i -e 's/^units .*/units = imperial/' -e 's/= .*\(seattle-weather.csv\)/= \1/' "$work/feet/garden.ini"
+run 0 --garden "$work/feet/garden.ini" --date 2015-06-10 beds south
+says out "^    from [0-9A-Za-z ]* [0-9]* sq ft ([0-9.]* to [0-9.]* sq" "^The south bed, 129 sq ft"
 demo 1 beds suoth
 says err "did you mean \"south\""
 demo 0 --json beds
