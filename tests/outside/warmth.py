@@ -58,7 +58,7 @@ columns = date=date, low=temp_min [°C], high=temp_max [°C], rain=precipitation
         for month in ("january february march april may june july august september october november december").split():
             file.write(f"{month} = 5 °C .. 15 °C, 50 mm\n")
         file.write("[bed plain]\nsize = 1 m x 2 m\n[sowing carrot-1]\ncrop = carrot\nbed = plain\nsown = 2011-12-01\n")
-    with open(folder + "/rules/sums.ini", "w") as file:
+    with open(f"{folder}/rules/sums.ini", "w") as file:
         for number, (amount, base, month) in enumerate(PUBLISHED + LATTICE):
             reach = f"warmed({amount} K d, {base} °C, {MONTHS[month - 1]})"
             file.write(f"[reach-{number}]\nkind = Reach\njob = Reach\nduring = {reach} .. {reach} + 400 days\nsource = a test\n")
