@@ -11,6 +11,9 @@ says out "^Why" "^How"
 demo 1 why sow/nothing
 demo 0 check
 demo 0 crop carrot
+demo 0 beds
+demo 0 --json beds south
+demo 0 beds north kale
 demo 0 weather
 demo 1 status
 run 0 key
