@@ -118,6 +118,18 @@ double db_frost_ground(double wind)
     return wind <= 6 * knot ? 2.58 : wind > 15 * knot ? 1.27 : 1.84; /* NaN compares false */
 }
 
+double db_frost_ground_chance(double low)
+{
+    static const double share[] = { .86, .72, .50, .32, .21, .11, .06 };
+    const int last = sizeof share / sizeof share[0] - 1;
+    int below;
+
+    if (!(low >= 0 && low <= last)) /* NaN fails here too */
+        return (double) NAN;
+    below = low < last ? (int) low : last - 1;
+    return share[below] + (low - below) * (share[below + 1] - share[below]);
+}
+
 double db_frost_quantile(const struct db_frosts *frosts, double p)
 {
     return frosts->count ? db_quantile(frosts->days, frosts->count, p) : (double) NAN;

@@ -250,6 +250,26 @@ static void say_soil(struct db_text *to, const struct db_scope *scope, const str
                                                          : "");
 }
 
+/* " (2 °C in the weather report; grass freezes in 50 of 100 such nights)": what the figure of the ground was made of. */
+static void say_report(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
+{
+    const struct db_weather *weather = scope->view->weather;
+    const int64_t at = weather ? (int64_t) what->first + 1 - db_weather_first(weather).day : -1;
+    double low, chance;
+
+    if (what->read != DB_READ_GROUND_TONIGHT || what->over != DB_OP_FIGURE || what->origin != DB_ORIGIN_FORECAST ||
+        at < 0 || at >= (int64_t) db_weather_days(weather))
+        return;
+    low = db_weather_figures(weather, 0, DB_FIGURE_LOW)[at];
+    chance = db_frost_ground_chance(low);
+    db_text_add(to, " (");
+    say_amount(to, scope, (struct db_amount){ low, DB_KIND_TEMPERATURE });
+    db_text_add(to, " in the weather report");
+    if (!isnan(chance))
+        db_text_add_format(to, "; grass freezes in %ld of 100 such nights", lround(100 * chance));
+    db_text_add(to, ")");
+}
+
 void db_say_weather(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
 {
     const bool adds_up = what->over == DB_OP_SUM;
@@ -300,6 +320,7 @@ void db_say_weather(struct db_text *to, const struct db_scope *scope, const stru
         break;
     }
     say_amount(to, scope, (struct db_amount){ what->value, what->kind });
+    say_report(to, scope, what);
     if (what->origin == DB_ORIGIN_CLIMATE)
         db_text_add(to, " by the climate's averages");
     else if (what->origin == DB_ORIGIN_OBSERVED && adds_up)

@@ -43,6 +43,10 @@ DB_MUST_USE enum db_status db_frost_seasons(struct db_date first, size_t count, 
  * single nights differ by more: one in ten is 4.7 K colder over grass. */
 double db_frost_ground(double wind);
 
+/* Share of nights (0..1) in which grass freezes where this low (degC) is forecast for the screen: those nights' own count, .86 at 0
+ * degC, .50 at 2, .21 at 4, .06 at 6, and straight lines between whole degrees; nothing is said beyond (NaN). */
+double db_frost_ground_chance(double low);
+
 /* Quantile of type 7 of the days of the seasons that had such a night; NaN if none had. p 0..1. */
 double db_frost_quantile(const struct db_frosts *frosts, double p);
 

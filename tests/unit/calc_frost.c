@@ -249,6 +249,14 @@ static void calm_nights_are_coldest_over_grass(void **state)
     close_to("15 knots", db_frost_ground(7.71), 1.84, 0);
     close_to("a gale", db_frost_ground(7.73), 1.27, 0);
     close_to("not known", db_frost_ground((double) NAN), 1.84, 0);
+    /* share of those nights in which grass froze, by the screen's low: the same count */
+    close_to("0 degC", db_frost_ground_chance(0), .86, 0);
+    close_to("2 degC", db_frost_ground_chance(2), .50, 1e-12);
+    close_to("2.5 degC", db_frost_ground_chance(2.5), .41, 1e-12);
+    close_to("4 degC", db_frost_ground_chance(4), .21, 1e-12);
+    close_to("6 degC", db_frost_ground_chance(6), .06, 1e-12);
+    assert_true(isnan(db_frost_ground_chance(-1)) && isnan(db_frost_ground_chance(7)) &&
+                isnan(db_frost_ground_chance((double) NAN)));
 }
 
 int main(void)

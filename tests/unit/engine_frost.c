@@ -330,6 +330,34 @@ static void the_ground_is_colder_the_calmer_it_is(void **state)
     plot_free(&plot);
 }
 
+/* Of a forecast the report's own figure is named, and how often grass freezes then: 50 nights of 100 at 2 degC (Dublin, own
+ * count). */
+static void why_names_the_report_beside_the_ground(void **state)
+{
+    static const char rules[] =
+        "[frost]\njob = Cover\nduring = sown .. sown + 20 days\nwhile = ground_tonight <= 0.5 °C\n";
+    const struct db_date today = on(2015, 3, 5);
+
+    (void) state;
+    begin(52, today);
+    plot_rules(&plot, rules);
+    plot_weather(&plot, db_date_add(today, -400), SERIES);
+    for (int i = 0; i < SERIES; i++) {
+        const struct db_date day = db_date_add(today, i - 400);
+        const enum db_origin origin = i <= 400 ? DB_ORIGIN_OBSERVED : DB_ORIGIN_FORECAST;
+
+        db_weather_put(plot.weather, day, DB_FIGURE_LOW, origin, i == 401 ? 2 : 9);
+        db_weather_put(plot.weather, day, DB_FIGURE_HIGH, origin, 14);
+    }
+    (void) plot_sow(
+        &plot, (struct db_sowing){ .id = "bean", .crop = &bean, .bed = north, .planned = today, .sown = DB_NO_DATE });
+    expect_why(
+        evaluate(), "frost",
+        "Tonight's low at the ground is forecast at 0.2 °C (2 °C in the weather report; grass freezes in 50 of 100 "
+        "such nights)");
+    plot_free(&plot);
+}
+
 /* Tomatoes sown on 1 April at 18 degC are planted in May or June and crop in summer, for eight to twelve weeks: a frost of
  * autumn ends that, one of spring and one of -0.5 degC do not, and in a frame it is 2 K milder. */
 static void the_first_frost_ends_a_tender_crop(void **state)
@@ -407,6 +435,7 @@ int main(void)
         cmocka_unit_test(a_crop_of_two_years_has_the_winter_between),
         cmocka_unit_test(without_a_record_or_a_day_nothing_is_known),
         cmocka_unit_test(the_ground_is_colder_the_calmer_it_is),
+        cmocka_unit_test(why_names_the_report_beside_the_ground),
         cmocka_unit_test(the_first_frost_ends_a_tender_crop),
         cmocka_unit_test(the_odds_end_what_the_averages_do_not),
     };
