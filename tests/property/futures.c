@@ -46,7 +46,7 @@ static double number(struct db_date date)
 static void check_turn(const struct sketch *s, const char *id, enum db_stage stage, const struct db_turn *turn,
                        const struct db_turn *alone)
 {
-    double likely[MOST_YEARS] = {0}, all[3 * MOST_YEARS] = {0}, median, early, late, last = 0;
+    double likely[MOST_YEARS] = { 0 }, all[3 * MOST_YEARS] = { 0 }, median, early, late, last = 0;
 
     for (int y = 0; y < s->years; y++) {
         likely[y] = number(alone[y].likely);
