@@ -100,7 +100,7 @@ check_shell() { # shell scripts parse
 }
 
 check_tidy() {
-    make_quiet tidy 2>&1
+    make_quiet "${TIDY:-tidy}" 2>&1
 }
 
 check_cppcheck() {
