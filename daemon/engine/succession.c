@@ -149,19 +149,17 @@ static enum db_status find_last(struct db_jobs *jobs, size_t sowing, struct db_f
     return status;
 }
 
-/* A sowing of today may still fill part of a gap. */
+/* Where it is too late to close a gap from its first day, the last day on which a sowing still fills part of it: a day that stays,
+ * so that nobody is told of another one each morning. */
 static enum db_status find_sow_by(struct db_jobs *jobs, size_t sowing, struct db_following *f)
 {
-    const struct db_date today = jobs->view.today;
-    struct db_date harvest;
+    const struct db_date today = jobs->view.today, part = db_date_add(f->gap_to, -DB_GAP_DAYS / 2);
     enum db_status status = last_day(jobs, sowing, f->gap_from, 1, &f->sow_by);
 
-    if (status != DB_OK || (db_date_known(f->sow_by) && f->sow_by.day >= today.day))
-        return status;
-    f->sow_by = DB_NO_DATE;
-    if ((status = harvest_of(jobs, sowing, today, 1, &harvest)) == DB_OK && db_date_known(harvest) &&
-        harvest.day + DB_GAP_DAYS / 2 <= f->gap_to.day)
-        f->sow_by = today;
+    if (status == DB_OK && (!db_date_known(f->sow_by) || f->sow_by.day < today.day))
+        status = last_day(jobs, sowing, part, 1, &f->sow_by);
+    if (status == DB_OK && db_date_known(f->sow_by) && f->sow_by.day < today.day)
+        f->sow_by = DB_NO_DATE;
     return status;
 }
 

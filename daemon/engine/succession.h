@@ -14,7 +14,7 @@ struct db_following {
     bool followed;          /* the plan has a later sowing of the same crop */
     struct db_date last[3]; /* last day for another: safe, likely, at best; no date: not known */
     struct db_date gap_from, gap_to; /* nothing to harvest from .. to, after this one; no dates: no gap */
-    struct db_date sow_by; /* so that another fills the gap from its first day, or today if it fills part of it */
+    struct db_date sow_by; /* so that another fills the gap from its first day; where that is over, part of it */
 };
 
 enum {

@@ -21,8 +21,13 @@
       { "turnip", "north", NULL, DB_WAY_DRILL, "2015-09-20", NULL, { { "+again", "14" } } },
       "2015-08-19",
       "2015-07-20" },
-    /* Radishes of 1 April are over in May, and the next, of 20 June, are not ready before the middle of July. */
+    /* Radishes of 1 April are over in May, and the next, of 20 June, are not ready before the middle of July. To follow on at
+     * once others would be sown before the middle of April; to fill part of the gap, until the middle of June. */
     { "fill-the-gap",
       { "radish", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-01", { { "+again", "14" }, { "+later", "2015-06-20" } } },
-      "2015-04-20",
+      "2015-04-10",
       "2015-03-20" },
+    { "fill-the-gap",
+      { "radish", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-01", { { "+again", "14" }, { "+later", "2015-06-20" } } },
+      "2015-06-10",
+      "2015-05-10" },
