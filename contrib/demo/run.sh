@@ -83,7 +83,7 @@ python3 contrib/demo/forecast_server.py tests/data/seattle-weather.csv "${HOT}T0
     >"$B/demo/forecast.log" 2>&1 &
 server=$!
 await 10 test -s "$B/demo/forecast.port"
-cp -R contrib/demo/beds.ini contrib/demo/sowings contrib/demo/sources "$plan/"
+cp -R contrib/demo/beds.ini contrib/demo/days.ini contrib/demo/sowings contrib/demo/sources "$plan/"
 {
     sed -e '/^record_ahead/d' -e "s|\.\./\.\./tests/data|$here/tests/data|" contrib/demo/garden.ini
     cat <<END

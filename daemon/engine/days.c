@@ -14,6 +14,7 @@ enum {
     AVOIDED = 20,    /* points of a day on which `avoid` holds */
     UNPREFERRED = 5, /* points of a day on which `prefer` does not hold */
     GAP_MOST = 14,   /* days after which what hangs on a job is worked out anew anyway */
+    NEAR = 3,        /* days: further off, a forecast that forbids the best day may change its mind again */
     LAST_STEP = 100,
     ROUNDS = 5
 };
@@ -146,21 +147,6 @@ static bool at_home(const struct days *d, struct db_date date)
     return !db_week_away(d->week, date);
 }
 
-/* The day with time that lies nearest to the best one, the earlier of two, among those that may be had; best where there is
- * none. level 1: days with time; 0: days at home. */
-static struct db_date nearest(const struct days *d, struct db_date best, struct db_date from, struct db_date to)
-{
-    for (int32_t i = 0; i <= to.day - from.day; i++) {
-        const struct db_date back = db_date_add(best, -i), on = db_date_add(best, i);
-
-        if (back.day >= from.day && back.day <= to.day && at_home(d, back))
-            return back;
-        if (on.day >= from.day && on.day <= to.day && at_home(d, on))
-            return on;
-    }
-    return best;
-}
-
 /* Points of the weather of a day; -1: the rule forbids the day. */
 static int32_t weather_of(const struct days *d, const struct db_job *job, struct db_scope *scope, struct db_date day)
 {
@@ -168,13 +154,36 @@ static int32_t weather_of(const struct days *d, const struct db_job *job, struct
     const struct db_rule_use *use = &d->jobs->uses[job->rule];
 
     scope->day = day;
-    if (use->holds && day.day != job->best.day && db_rule_holds(rules, job->rule, DB_CLAUSE_HOLD, scope))
+    if (use->holds && (day.day != job->best.day || day.day <= d->today + NEAR) &&
+        db_rule_holds(rules, job->rule, DB_CLAUSE_HOLD, scope))
         return -1;
     if (use->avoids && day.day <= d->known && db_rule_holds(rules, job->rule, DB_CLAUSE_AVOID, scope))
         return AVOIDED;
     if (use->prefers && day.day <= d->known && !db_rule_holds(rules, job->rule, DB_CLAUSE_PREFER, scope))
         return UNPREFERRED;
     return 0;
+}
+
+/* The day at home that lies nearest to the best one, the earlier of two, among those that the rule does not forbid; the last of
+ * them where it forbids all; the best one where none is at home. */
+static struct db_date nearest(const struct days *d, const struct db_job *job, struct db_scope *scope,
+                              struct db_date from, struct db_date to)
+{
+    const struct db_date due = db_job_due(d->jobs, job);
+    struct db_date last = due;
+
+    for (int32_t i = 0; i <= to.day - from.day; i++) {
+        const struct db_date days[2] = { db_date_add(due, -i), db_date_add(due, i) };
+
+        for (int k = 0; k < 2; k++) {
+            if (days[k].day < from.day || days[k].day > to.day || !at_home(d, days[k]))
+                continue;
+            if (weather_of(d, job, scope, days[k]) >= 0)
+                return days[k];
+            last = days[k].day > last.day || !at_home(d, last) ? days[k] : last;
+        }
+    }
+    return last;
 }
 
 static void put_choice(struct days *d, struct db_task *t, int32_t day, int32_t weather)
@@ -216,13 +225,8 @@ static void choose_days(struct days *d, struct db_task *t, const struct db_job *
             if (weather >= 0)
                 put_choice(d, t, days_off(d, day), weather);
         }
-        if (t->choice_count == 0) {
-            struct db_date only = nearest(d, due, from, to);
-
-            if (only.day != due.day && weather_of(d, job, &scope, only) < 0)
-                only = due;
-            put_choice(d, t, days_off(d, only), 0);
-        }
+        if (t->choice_count == 0)
+            put_choice(d, t, days_off(d, nearest(d, job, &scope, from, to)), 0);
     } else {
         put_choice(d, t, days_off(d, due), 0);
     }
@@ -303,6 +307,41 @@ static void add_task(struct days *d, struct db_job *job)
     d->job[d->p.count++] = job;
 }
 
+/* Minutes of what stood on today and was done, and stands there no more: its note took away what asked for it, or ended one spell
+ * of weather, and the next goes by its name. */
+static enum db_status count_gone(struct days *d)
+{
+    struct db_jobs *jobs = d->jobs;
+    const struct db_positions none = { NULL, 0 }, *published = jobs->view.published ? jobs->view.published : &none;
+    const size_t rows = published->count;
+    bool *there = db_arena_get(d->scratch, rows, sizeof *there);
+
+    jobs->gone_minutes = 0;
+    if (!published->rows)
+        return DB_OK;
+    if (!there)
+        return DB_FULL;
+    for (size_t i = 0; i < jobs->count; i++) {
+        const struct db_job *job = &jobs->jobs[i];
+
+        if (job->published && job->on.day == d->today && (job->state == DB_JOB_OPEN || is_done_today(d, job)))
+            there[job->published - published->rows] = true;
+    }
+    for (size_t i = 0; i < rows; i++) {
+        const struct db_position *p = &published->rows[i];
+        const size_t rule = there[i] || p->on.day != d->today ? SIZE_MAX : db_rules_find(jobs->view.rules, p->rule);
+        const size_t sowing = rule == SIZE_MAX ? SIZE_MAX : db_garden_find_sowing(jobs->view.garden, p->sowing);
+        struct db_scope scope;
+
+        if (sowing == SIZE_MAX ||
+            db_diary_last_by(jobs->view.diary, sowing, jobs->uses[rule].records, jobs->view.today).day != d->today)
+            continue;
+        db_scope_fill(jobs, sowing, jobs->view.today, &scope);
+        jobs->gone_minutes += (int32_t) ceilf(db_rule_minutes(jobs->view.rules, rule, &scope));
+    }
+    return DB_OK;
+}
+
 struct need {
     int step;
     struct db_job *job;
@@ -359,6 +398,8 @@ static enum db_status count_minutes(struct days *d)
 
         minutes[i] = at_home(d, date) ? db_week_minutes(d->week, date) : DB_MINUTES_ANY;
     }
+    if (minutes[0] > 0) /* what was done today and is gone has taken its part of it, too */
+        minutes[0] = minutes[0] > d->jobs->gone_minutes ? minutes[0] - d->jobs->gone_minutes : 0;
     d->p.minutes = minutes;
     d->p.days = DB_DAYS_AHEAD;
     return DB_OK;
@@ -405,6 +446,8 @@ static enum db_status place(struct days *d)
     struct db_placing_work work;
     enum db_status status = number_beds(d);
 
+    if (status == DB_OK)
+        status = count_gone(d);
     if (status == DB_OK)
         status = count_minutes(d);
     if (status == DB_OK)

@@ -31,6 +31,7 @@ struct db_day db_jobs_day(const struct db_jobs *jobs, struct db_date date)
 
     const size_t end = db_jobs_from(jobs, db_date_add(date, 1));
 
+    day.takes = date.day == jobs->view.today.day ? jobs->gone_minutes : 0;
     for (size_t i = db_jobs_from(jobs, date); i < end; i++)
         if (counts(db_jobs_at(jobs, i)))
             day.takes += (int32_t) ceilf(db_jobs_at(jobs, i)->minutes);

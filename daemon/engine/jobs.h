@@ -35,6 +35,7 @@ struct db_jobs {
     const struct db_following *following; /* one a sowing; NULL: no plan asks */
     const struct db_plot *plot;
     int32_t *put;                   /* of each sowing: as in the clocks; NULL: the plan knows no days */
+    int32_t gone_minutes;           /* of what was done today and is no job any more */
     int rounds;                     /* how often jobs were put on their days and lives worked out anew */
     const struct db_rule_use *uses; /* one a rule */
     const uint32_t *ranks;          /* place of each sowing in the order of ids */

@@ -5,7 +5,7 @@
  * season GARDEN RULES FROM DAYS GARDENER SEED
  *   GARDEN    a plan whose observed weather is the record (record_ahead must be 0: the forecast is made here)
  *   GARDENER  watchful: notes what shows on the day it shows; obedient: looks only when a job says so; away: obedient, and
- *             gone for two weeks from the 140th day on; silent: does the jobs on their days and notes nothing
+ *             gone for two weeks from the 140th day on, which her plan says; silent: does the jobs on their days and notes nothing
  *
  * Prints a line "NAME VALUE" for each figure, and what went wrong in words on standard error. */
 #include "season/truth.h"
@@ -16,6 +16,7 @@
 #include <string.h>
 
 #include "kit/erring.h"
+#include "write/write.h"
 
 enum { NOTES_MOST = 8192, SEEN_MOST = 16384, ROUNDS = 6, AWAY_FROM = 140, AWAY_DAYS = 14, LOOK_BACK = 7 };
 
@@ -38,6 +39,7 @@ struct seen {
     unsigned char identity[16];
     char name[96];
     bool could;  /* on some day it stood on the list and could have been done */
+    bool open;   /* on some day at home its window was open and it could have been done, wherever it stood */
     bool missed; /* it was given up undone */
     bool done;   /* by a gardener who notes nothing */
 };
@@ -60,10 +62,12 @@ static struct play {
     bool away;
     bool *board; /* of each sowing: lies on it */
     /* figures */
-    size_t jobs_done, missed, missed_excused, boards, board_late, board_days_late, tender, frosted, busiest, visits;
+    size_t jobs_done, missed, missed_excused, missed_open, days_over, days_unsaid, boards, board_late, board_days_late,
+        tender, frosted, busiest, visits;
     size_t frost_met, frost_unwarned;
     bool *killed; /* of each sowing: its first frost of autumn has been */
-    double minutes, most_minutes;
+    double minutes, most_minutes, all_minutes, minutes_over, minutes_had;
+    bool unsaid; /* a job of today went beyond its minutes, and the list did not say so */
     size_t up_count, up_worst, crop_count, crop_worst;
     double up_sum, crop_sum;
 } play;
@@ -179,11 +183,19 @@ static struct seen *seen_of(const struct db_jobs *jobs, const struct db_job *job
 
 /* -- the gardener ---------------------------------------------------------------------------------------------------- */
 
+/* Nothing comes of what was only planned. */
+static bool is_sown(size_t sowing, struct db_date today)
+{
+    const struct db_date sown = db_garden_sowing(play.estate.garden, sowing)->sown;
+
+    return db_date_known(when(&play.done, sowing, "sown")) || (db_date_known(sown) && sown.day <= today.day);
+}
+
 static bool truly(size_t sowing, enum db_stage stage, struct db_date today)
 {
     const struct db_date day = truth_day(play.truth, sowing, stage);
 
-    return db_date_known(day) && day.day <= today.day;
+    return is_sown(sowing, today) && db_date_known(day) && day.day <= today.day;
 }
 
 /* Whether it can be done at all on that day: nobody thins a row that has not come up. */
@@ -191,9 +203,7 @@ static bool possible(const struct db_jobs *jobs, const struct db_job *job, struc
 {
     const char *word = db_rule_records(play.estate.rules, job->rule);
     const int stage = db_stage_find(word);
-    const bool sown = db_date_known(when(&play.done, job->sowing, "sown")) ||
-                      (db_date_known(db_garden_sowing(play.estate.garden, job->sowing)->sown) &&
-                       db_garden_sowing(play.estate.garden, job->sowing)->sown.day <= today.day);
+    const bool sown = is_sown(job->sowing, today);
 
     (void) jobs;
     if (stage == DB_STAGE_SOWN)
@@ -226,6 +236,29 @@ static bool forecast_hurts(const struct db_view *view, size_t sowing)
     return false;
 }
 
+/* Whether the day's list says that it is too long. */
+static bool says_over(const struct db_jobs *jobs)
+{
+    struct db_arena *arena = db_arena_new((size_t) 1 << 28);
+    struct db_bytes text = { 0 };
+    bool said;
+
+    need(arena && db_digest_day(jobs, db_jobs_view(jobs)->today, DB_TELLING_LINES, arena, &text) == DB_OK,
+         "the day was not told");
+    said = strstr(text.data, " more than the ") || strstr(text.data, " has no time for the ");
+    db_bytes_free(&text);
+    (void) db_arena_free(arena);
+    return said;
+}
+
+/* Whether this job goes beyond the minutes of the day, with those before it. */
+static bool goes_over(const struct db_jobs *jobs, const struct db_job *job)
+{
+    const int32_t has = db_week_minutes(db_garden_week(play.estate.garden), db_jobs_view(jobs)->today);
+
+    return has >= 0 && play.minutes + (double) job->minutes > has + 0.01;
+}
+
 static void do_job(const struct db_jobs *jobs, const struct db_job *job, struct seen *seen)
 {
     const struct db_view *view = db_jobs_view(jobs);
@@ -237,6 +270,8 @@ static void do_job(const struct db_jobs *jobs, const struct db_job *job, struct 
     if (strcmp(word, "unshaded") == 0)
         play.board[job->sowing] = false;
     play.boards += play.board[job->sowing] && strcmp(word, "sown") == 0;
+    if (db_garden_week(view->garden)->given && !says_over(jobs) && goes_over(jobs, job))
+        play.unsaid = true;
     happened(job->sowing, word, view->today);
     if (db_rule_also(play.estate.rules, job->rule))
         happened(job->sowing, db_rule_also(play.estate.rules, job->rule), view->today);
@@ -263,23 +298,29 @@ static void look_around(struct db_date today)
                 happened(s, db_stage_word(shows[i]), today);
 }
 
-/* One look at the list: does what can be done. Returns whether anything was. */
+/* One look at the list: does what can be done, and what is open from earlier days as far as there is time left. Returns whether anything was. */
 static bool work_through(const struct db_jobs *jobs, size_t *tries)
 {
     const struct db_date today = db_jobs_view(jobs)->today;
     bool any = false;
 
-    for (size_t i = 0; i < db_jobs_count(jobs); i++) {
-        const struct db_job *job = db_jobs_at(jobs, i);
+    for (size_t k = 0; k < 2 * db_jobs_count(jobs); k++) {
+        const bool left = k >= db_jobs_count(jobs);
+        const struct db_job *job = db_jobs_at(jobs, k % db_jobs_count(jobs));
         struct seen *seen = seen_of(jobs, job);
 
-        if (job->state != DB_JOB_OPEN || job->best.day > today.day || job->last.day < today.day)
+        if (left != (job->on.day < today.day))
+            continue;
+        if (job->state == DB_JOB_OPEN && !play.away && job->first.day <= today.day && job->last.day >= today.day &&
+            !seen->open && possible(jobs, job, today))
+            seen->open = true;
+        if (job->state != DB_JOB_OPEN || job->on.day > today.day || job->last.day < today.day)
             continue;
         (*tries)++;
         if ((play.gardener == SILENT && seen->done) || !possible(jobs, job, today))
             continue;
         seen->could = true;
-        if (play.away)
+        if (play.away || (left && goes_over(jobs, job)))
             continue;
         do_job(jobs, job, seen);
         any = true;
@@ -299,6 +340,7 @@ static void count_missed(const struct db_jobs *jobs)
         if (job->state != DB_JOB_MISSED || seen->missed || (play.gardener == SILENT && seen->done))
             continue;
         seen->missed = true;
+        play.missed_open += seen->open;
         if (!seen->could) { /* never while it stood on the list */
             play.missed_excused++;
             continue;
@@ -409,6 +451,7 @@ static void live_day(const struct db_view *view, struct db_arena *work)
     bool again = true;
 
     play.minutes = 0;
+    play.unsaid = false;
     size_t tries = 0;
     for (int round = 0; again && round < 200; round++) {
         struct db_view own = *view;
@@ -427,6 +470,14 @@ static void live_day(const struct db_view *view, struct db_arena *work)
         remember(jobs, work);
     }
     need(!again, "the list of one day never ends");
+    const int32_t has = db_week_minutes(db_garden_week(play.estate.garden), view->today);
+    play.all_minutes += play.minutes;
+    play.minutes_had += has > 0 ? has : 0;
+    if (has >= 0 && play.minutes > has + 0.01) {
+        play.days_over++;
+        play.minutes_over += play.minutes - has;
+        play.days_unsaid += play.unsaid;
+    }
     play.visits += play.minutes > 0;
     play.most_minutes = play.minutes > play.most_minutes ? play.minutes : play.most_minutes;
     count_missed(jobs);
@@ -444,11 +495,15 @@ static int64_t numeral(const char *text)
 
 static void print(void)
 {
-    printf("done %zu\nmissed %zu\nnever_possible %zu\n", play.jobs_done, play.missed, play.missed_excused);
+    printf("done %zu\nmissed %zu\nmissed_at_home %zu\nnever_possible %zu\n", play.jobs_done, play.missed,
+           play.missed_open, play.missed_excused);
     printf("boards %zu\nboards_late %zu\nboard_days_late %zu\n", play.boards, play.board_late, play.board_days_late);
     printf("tender_into_frost %zu\nnights_uncovered %zu\n", play.tender, play.frosted);
     printf("frost_met %zu\nfrost_unwarned %zu\n", play.frost_met, play.frost_unwarned);
-    printf("working_days %zu\nmost_minutes %.0f\n", play.visits, play.most_minutes);
+    printf("working_days %zu\nhours %.0f\nhours_in_plan %.0f\nmost_minutes %.0f\n", play.visits, play.all_minutes / 60,
+           play.minutes_had / 60, play.most_minutes);
+    printf("days_over %zu\nhours_over %.1f\ndays_over_unsaid %zu\n", play.days_over, play.minutes_over / 60,
+           play.days_unsaid);
     printf("up_judged %zu\nup_off_mean %.2f\nup_off_worst %zu\n", play.up_count,
            play.up_count ? play.up_sum / (double) play.up_count : 0, play.up_worst);
     printf("crop_judged %zu\ncrop_off_mean %.2f\ncrop_off_worst %zu\n", play.crop_count,

@@ -64,8 +64,11 @@ echo "seed $SEED; $days days from 1 February"
 for year in 2013 2015; do
     plan $year $year 0
     plan $year $year-up 4
+    plan $year $year-gone 0 # away from the 140th day on, for two weeks
+    echo "away = $year-06-21 .. $year-07-04" >>"$folder/$year-gone/days.ini"
     for gardener in watchful obedient away silent uphill; do
         out=$folder/$year-$gardener place=$year who=$gardener
+        [ $gardener != away ] || place=$year-gone
         [ $gardener != uphill ] || { place=$year-up who=watchful; }
         "$B/tests/season/season" "$folder/$place/garden.ini" rules $year-02-01 $days $who "$SEED" >"$out" 2>"$out.said" ||
             { cat "$out.said"; exit 1; }
@@ -86,7 +89,12 @@ for run in 2013-watchful 2013-obedient 2015-watchful 2015-obedient; do
     holds "$run: no job missed that could have been done" "$(figure "$folder/$run" missed)" -eq 0
     holds "$run: no board left on a row that has come up" "$(figure "$folder/$run" board_days_late)" -eq 0
 done
+# One: weather that calls a job off and asks for it again when its days are over is nobody's fault.
+for run in 2013-watchful 2013-obedient 2013-away 2015-watchful 2015-obedient 2015-away; do
+    holds "$run: no job missed that could have been done on a day at home" "$(figure "$folder/$run" missed_at_home)" -le 1
+done
 for run; do
+    holds "$run: no day over its time of which the list did not say so" "$(figure "$folder/$run" days_over_unsaid)" -eq 0
     holds "$run: nothing tender planted before a frost that the forecast showed" "$(figure "$folder/$run" tender_into_frost)" -eq 0
     holds "$run: no tender crop lost to the first frost of autumn without a word" "$(figure "$folder/$run" frost_unwarned)" -eq 0
 done

@@ -6,7 +6,7 @@
 here=$(pwd)
 plan=$work/garden/garden.ini
 mkdir "$work/garden"
-cp -R contrib/demo/beds.ini contrib/demo/sowings contrib/demo/sources "$work/garden/"
+cp -R contrib/demo/beds.ini contrib/demo/days.ini contrib/demo/sowings contrib/demo/sources "$work/garden/"
 
 begin "$work/forecast.log" /usr/bin/python3 contrib/demo/forecast_server.py tests/data/seattle-weather.csv 2015-06-26T07:00 \
     America/Los_Angeles "$work/port"
