@@ -37,7 +37,7 @@ static enum db_status list_spare(const struct saying *s, const struct db_job *co
         status = db_bytes_format(s->out, "%s%s (%s",
                                  named++ ? "; "
                                  : waits ? " What can wait: "
-                                         : " What can be dropped: ",
+                                         : " What is left undone if need be: ",
                                  line, db_words_effort((double) list[i]->minutes, effort));
         if (status == DB_OK)
             status = waits ? db_bytes_format(s->out, ", until %s)", db_words_day(list[i]->last, last))

@@ -91,7 +91,7 @@ static void a_day_with_too_much_says_what_to_give_up(void **state)
     begin(30);
     add("old", 0, -40);
     add("one", 0, -30);
-    says(0, "45 min more than the 30 min that Wednesday has. What can be dropped: Tie up one (25 min).");
+    says(0, "45 min more than the 30 min that Wednesday has. What is left undone if need be: Tie up one (25 min).");
     plot_free(&plot);
 
     begin(30);
