@@ -297,6 +297,14 @@ static enum db_status work_planted(struct work *w)
             if (db_date_known(rooted->at[e]) || db_date_known(hardening->at[e]))
                 planted->at[e] = plantable(w, rooted->at[e], hardening->at[e], nights, calm);
     }
+    /* The nights decide over tender plants, and weeks of the ladder on which they would stand on its first step are spared
+     * them. */
+    if (db_crop_tender(w->crop) && !db_date_known(w->noted[DB_STAGE_HARDENING]))
+        for (int e = 0; e < ENDS; e++)
+            if (db_date_known(w->stage[DB_STAGE_HARDENING].at[e]) && db_date_known(planted->at[e]))
+                w->stage[DB_STAGE_HARDENING].at[e] =
+                    later(w->stage[DB_STAGE_HARDENING].at[e],
+                          db_date_add(planted->at[e], -fact_days(w, DB_FACT_HARDEN_TIME, LIKELY) * 3 / 2));
     w->course->life.frost = raised_in_tray(w) ? db_tender_hold(w->clocks, w->sowing, planted->at[LIKELY]) : DB_NO_DATE;
 
     const struct db_date note = w->noted[DB_STAGE_PLANTED];

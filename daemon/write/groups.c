@@ -204,6 +204,14 @@ static enum db_status add_items(const struct db_jobs *jobs, const struct db_grou
     return status;
 }
 
+/* As the line's own job names its crop: "Thin carrots ...; the same for beetroot (beetroot-2)". */
+static const char *other_crops(const struct db_jobs *jobs, const struct db_job *job)
+{
+    const char *plural = db_telling_sowing(jobs, job)->crop->text[DB_FACT_PLURAL];
+
+    return plural ? plural : db_telling_crop(jobs, job);
+}
+
 static enum db_status add_others(const struct db_jobs *jobs, const struct db_group *group, struct db_arena *arena,
                                  struct db_bytes *out)
 {
@@ -215,7 +223,7 @@ static enum db_status add_others(const struct db_jobs *jobs, const struct db_gro
                                  i == 1                  ? "; the same for "
                                  : i + 1 == group->count ? " and "
                                                          : ", ",
-                                 db_telling_crop(jobs, group->jobs[i]), db_telling_sowing(jobs, group->jobs[i])->id);
+                                 other_crops(jobs, group->jobs[i]), db_telling_sowing(jobs, group->jobs[i])->id);
     return status;
 }
 

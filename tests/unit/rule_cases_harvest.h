@@ -8,6 +8,10 @@
       { "radish", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-01", { { "cropping", "2015-05-08" } } },
       "2015-05-07",
       "2015-05-09" },
+    { "begin-the-harvest", /* ten days is all they are good for: not begun and cleared at once */
+      { "radish", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-01", { { 0 } } },
+      "2015-05-08",
+      "2015-05-22" },
     /* Every 7 to 10 days from the last picking. */
     { "pick-again",
       { "rocket", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-01", { { "cropping", "2015-05-10" } } },

@@ -22,6 +22,11 @@
       { "parsnip", "north", NULL, DB_WAY_STATIONS, NULL, "2014-04-01", { { 0 } } },
       "2014-11-28",
       "2014-11-12" },
+    /* -2.9 and more until 4 December 2013, then -4.9 and -7.1: below -7 all swedes are lifted, and not a few of them besides. */
+    { "lift-a-few-before-it-freezes",
+      { "swede", "north", NULL, DB_WAY_DRILL, NULL, "2013-06-01", { { "cropping", "2013-10-10" } } },
+      "2013-12-02",
+      "2013-12-05" },
     { "net-for-the-winter",
       { "purple-sprouting-broccoli", "bench", "west", DB_WAY_POT, NULL, "2014-05-24", { { "planted", "2014-07-10" } } },
       "2014-11-05",
