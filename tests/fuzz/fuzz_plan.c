@@ -80,6 +80,11 @@ static void use(const struct db_estate *estate, struct db_arena *arena, struct d
         size_t at;
         if (job->first.day > job->best.day || job->best.day > job->last.day)
             broken("the best day lies in the window", "");
+        if (job->placed && job->state == DB_JOB_OPEN && (job->on.day < job->first.day || job->on.day > job->last.day))
+            broken("the day that a job is put on lies in its window", "");
+        if (db_jobs_day(jobs, job->on).takes < 0)
+            broken("a day's jobs take some time or none", "");
+        (void) db_job_days(jobs, job, arena);
         const char *summary = db_job_summary(jobs, job, arena);
         if (summary && !db_text_utf8(summary, strlen(summary), &at))
             broken("texts are UTF-8", summary);
