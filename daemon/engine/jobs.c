@@ -125,13 +125,24 @@ static const struct db_date *done_dates(struct task *t, size_t *ret_count)
     return db_clocks_notes(t->clocks, t->scope->sowing, t->use->records, ret_count);
 }
 
-/* Moves the best day on while `hold` holds, and the end of the window with it. */
+static void hold_from(struct task *t, struct db_date day)
+{
+    const int32_t from = t->best.day;
+
+    for (int i = 0; i < DB_LIMIT_HOLD && holds(t, DB_CLAUSE_HOLD, day); i++) {
+        day = db_date_add(day, 1);
+        t->best = day;
+    }
+    t->last = db_date_add(t->last, t->best.day - from);
+}
+
+/* Moves the best day on while `hold` holds, and the end of the window with it. What was not done on a best day gone by is
+ * held in its turn: nobody plants late into tonight's frost. */
 static void hold_back(struct task *t)
 {
-    for (int i = 0; i < DB_LIMIT_HOLD && holds(t, DB_CLAUSE_HOLD, t->best); i++) {
-        t->best = db_date_add(t->best, 1);
-        t->last = db_date_add(t->last, 1);
-    }
+    hold_from(t, t->best);
+    if (t->best.day < t->today && t->last.day >= t->today)
+        hold_from(t, (struct db_date){ t->today });
 }
 
 /* What is asked of a day by `prefer`, `avoid` and `hold`: all, or all but the first. */
