@@ -40,7 +40,7 @@ def reached(days, start, amount, base):
 
 
 def write_garden(folder, weather, latitude):
-    os.makedirs(folder + "/rules", exist_ok=True)
+    os.makedirs(os.path.join(folder, "rules"), exist_ok=True)
     with open(folder + "/garden.ini", "w") as file:
         file.write(f"""[garden]
 name = Sums
