@@ -16,11 +16,13 @@ mkdir -p "$folder"
 cp -r contrib/demo/. "$folder"
 cp tests/data/seattle-weather.csv "$folder/weather.csv"
 sed -e 's/^record_ahead .*/record_ahead = 0 days/' -e 's/^\(observed\|past_years\) .*/\1 = weather.csv/' contrib/demo/garden.ini \
-    >"$folder/garden.ini"
+    >"$folder/days.garden.ini"
+# Each job on its best day, but for one play.
+sed 's/ days\.ini,//' "$folder/days.garden.ini" >"$folder/garden.ini"
 
 passed=0 failed=0
-play() { # HOURS NOISE FILE
-    "$B/tests/outside/calm_year" "$folder/garden.ini" rules contrib/demo/notes "$from" "$days" "$1" "$2" "$SEED" >"$3"
+play() { # HOURS NOISE FILE [GARDEN]
+    "$B/tests/outside/calm_year" "$folder/${4:-garden.ini}" rules contrib/demo/notes "$from" "$days" "$1" "$2" "$SEED" >"$3"
 }
 figure() { # FILE LINE NAME
     awk -v line="$2" -v name="$3" '$1 == line { for (i = 2; i < NF; i++) if ($i == name) print $(i + 1) }' "$1"
@@ -65,6 +67,11 @@ if [ "${1:-}" != year ]; then # the same again is the same, to the byte
     play 24 1 "$folder/one"
     play 24 1 "$folder/other"
     if cmp -s "$folder/one" "$folder/other"; then passed=$((passed + 1)); else failed=$((failed + 1)); fi
+    play 24 1 "$folder/days" days.garden.ini
+    show "$folder/one" "a forecast a day that errs"
+    show "$folder/days" "the same with the gardener's days"
+    holds "days to do them on raise events at most half as often again" $((2 * $(figure "$folder/days" with raised))) -le \
+        $((3 * $(figure "$folder/one" with raised)))
 fi
 echo "$passed passed, $failed failed, 0 skipped"
 [ $failed -eq 0 ]
