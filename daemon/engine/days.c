@@ -262,6 +262,12 @@ static int32_t stood(const struct days *d, const struct db_job *job)
     return memcmp(inputs, p->inputs, sizeof inputs) == 0 ? days_off(d, p->on) : -1;
 }
 
+/* Whether it has no other day than its best one. */
+static bool is_bound(const struct days *d, const struct db_task *t)
+{
+    return t->choice_count < 2 && d->choices[t->first_choice].day == t->best;
+}
+
 /* The task before this one that it hangs on: of several the latest. */
 static void find_leader(const struct days *d, struct db_task *t, const struct db_job *job)
 {
@@ -272,7 +278,7 @@ static void find_leader(const struct days *d, struct db_task *t, const struct db
         const uint32_t at = d->led[job->sowing][s];
         const int32_t gap = stages >> s & 1 && at ? gap_of(d->jobs, d->job[at - 1], job) : -1;
 
-        if (gap < 0 || d->p.tasks[at - 1].choice_count < 2 ||
+        if (gap < 0 || is_bound(d, &d->p.tasks[at - 1]) ||
             (t->leader != DB_TASK_NONE && d->p.tasks[t->leader].best > d->p.tasks[at - 1].best))
             continue;
         t->leader = at - 1;

@@ -147,13 +147,19 @@ static void add_away(struct db_text *text, const struct db_jobs *jobs, const str
     add_day(text, jobs, away->last);
 }
 
+/* What the job hangs on; of several the one that comes last. None of them stands after it, nor long before. */
 static const struct db_job *find_leader(const struct db_jobs *jobs, const struct db_job *job)
 {
+    const int32_t back = DB_DAYS_BEFORE + DB_DAYS_AFTER;
+    const size_t end = db_jobs_from(jobs, db_date_add(job->on, 1));
     const struct db_job *found = NULL;
 
-    for (size_t i = 0; i < jobs->count; i++)
-        if (db_job_leads(jobs, &jobs->jobs[i], job) && (!found || jobs->jobs[i].best.day > found->best.day))
-            found = &jobs->jobs[i];
+    for (size_t i = db_jobs_from(jobs, db_date_add(job->on, -back)); i < end; i++) {
+        const struct db_job *other = db_jobs_at(jobs, i);
+
+        if (db_job_leads(jobs, other, job) && (!found || other->best.day > found->best.day))
+            found = other;
+    }
     return found;
 }
 

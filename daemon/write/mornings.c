@@ -230,7 +230,8 @@ static enum db_status tell_morning(struct db_feed_work *work, const void *about,
     memcpy(event->uid, morning->uid, sizeof event->uid);
     (void) snprintf(name, sizeof name, "alarm|morning|%s", morning->date);
     db_uid_make(work->space, name, event->alarm_uid);
-    event->alarm = open > 0 || *morning->said; /* nothing left to do: nobody is woken */
+    /* Nobody is woken where nothing is left to do, nor on a day away. */
+    event->alarm = (open > 0 || *morning->said) && !db_week_away(db_garden_week(work->view->garden), morning->day);
     event->priority = urgency;
     event->summary = summarise(work, morning, groups, count, done);
     status = describe(work, morning, groups, count, &text);

@@ -229,6 +229,41 @@ static void what_follows_a_job_goes_with_it(void **state)
 
     assert_int_equal(day_of(jobs, "sow/one"), SAT);
     assert_int_equal(day_of(jobs, "peg/one"), SAT);
+    says(jobs, "peg/one",
+         "It cannot wait for another day; Saturday 13 June has 1 h for the garden, and its jobs take 1 h.");
+    plot_free(&plot);
+}
+
+/* Kale that is pricked out on its day on the bench, which is put off, and labelled at once. */
+static void what_follows_says_so(void **state)
+{
+    static const int saturdays[7] = { [5] = 60 };
+    static struct db_crop_facts kale;
+
+    (void) state;
+    begin_on("[prick-out]\njob = Prick out {crops}\nduring = pricked_out .. pricked_out + 10 days\n"
+             "records = pricked_out\neffort = 30 min\n"
+             "[label]\njob = Label {crops}\nduring = pricked_out .. pricked_out + 10 days\nrecords = labelled\n"
+             "effort = 5 min\nurgency = cannot wait\n",
+             on(2015, 6, 10));
+    set_week(saturdays, 0);
+    kale = kit_crop("kale");
+    plot_sow(&plot, (struct db_sowing){ .id = "one",
+                                        .crop = &kale,
+                                        .bed = plot_bed(&plot, "bench", DB_COVER_INDOORS),
+                                        .into = south,
+                                        .way = DB_WAY_POT,
+                                        .planned = DB_NO_DATE,
+                                        .sown = db_date_add(today, -10) });
+    const struct db_jobs *jobs = evaluate();
+    const struct db_job *prick = db_jobs_find(jobs, "prick-out/one"), *label = db_jobs_find(jobs, "label/one");
+
+    assert_non_null(prick);
+    assert_non_null(label);
+    assert_int_not_equal(db_date_weekday(prick->best), 6);
+    assert_int_equal(db_date_weekday(prick->on), 6);
+    assert_int_equal(label->on.day, prick->on.day);
+    assert_non_null(strstr(db_job_days(jobs, label, plot.arena), "What it follows is put off to Saturday "));
     plot_free(&plot);
 }
 
@@ -321,6 +356,7 @@ int main(void)
         cmocka_unit_test(what_cannot_wait_stays_and_takes_its_time),
         cmocka_unit_test(times_away_are_kept_free),
         cmocka_unit_test(what_follows_a_job_goes_with_it),
+        cmocka_unit_test(what_follows_says_so),
         cmocka_unit_test(what_was_done_today_has_taken_its_time),
         cmocka_unit_test(what_was_not_noted_is_put_on_the_next_day_if_anything_was),
         cmocka_unit_test(a_change_of_days_moves_what_it_must),
