@@ -1,5 +1,6 @@
 #define DB_PURE
 #include "engine/life.h"
+#include "engine/season.h"
 #include "engine/tender.h"
 
 #include <math.h>
@@ -406,6 +407,7 @@ static void work_cropping(struct work *w)
         if (db_date_known(cropping->at[e]))
             cropping->at[e] =
                 later(cropping->at[e], later(w->stage[DB_STAGE_PLANTED].at[e], w->stage[DB_STAGE_UP].at[e]));
+        cropping->at[e] = db_season_begins(w->clocks, w->crop, cropping->at[e]);
 
         const struct db_date end = frosted(w, out->at[e]);
 
@@ -423,7 +425,8 @@ static void work_cleared(struct work *w)
             const struct db_date begun = w->stage[DB_STAGE_CROPPING].at[e], end = frosted(w, begun);
             struct db_date *over = &w->stage[DB_STAGE_CLEARED].at[e];
 
-            *over = db_date_add(begun, fact_days(w, DB_FACT_HARVEST_TIME, e));
+            *over = later(db_date_add(begun, fact_days(w, DB_FACT_HARVEST_TIME, e)),
+                          db_season_stands(w->clocks, w->crop, begun));
             if (w->sowing->way != DB_WAY_SETS && db_date_known(end) && over->day > end.day)
                 *over = end;
         }

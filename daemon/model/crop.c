@@ -62,6 +62,10 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_CROP_TIME] =
         AMOUNT("crop_time", TIME, 7, 2000, false, "time to the first harvest, at the season's reference temperature"),
     [DB_FACT_HARVEST_TIME] = AMOUNT("harvest_time", TIME, 1, 730, false, "time over which it can be harvested"),
+    [DB_FACT_NOT_BEFORE] = AMOUNT("not_before", TIME, 1, 300, false,
+                                  "how long after the summer solstice its harvest begins at the soonest"),
+    [DB_FACT_STANDS_TO] =
+        AMOUNT("stands_to", TIME, 1, 360, false, "how long after the summer solstice it stands, once it has cropped"),
     [DB_FACT_PICK_EVERY] = AMOUNT("pick_every", TIME, 0.5, 90, false, "time between pickings"),
     [DB_FACT_HOT_LIMIT] =
         AMOUNT("hot_limit", TEMPERATURE, 10, 60, false, "warmth of the seedbed above which stands fail"),

@@ -59,6 +59,8 @@ enum db_fact {
     DB_FACT_CROP_TIME,       /* time to first harvest, at the season's reference temperature */
     DB_FACT_HARVEST_TIME,    /* time over which it can be harvested */
     DB_FACT_PICK_EVERY,      /* time between pickings */
+    DB_FACT_NOT_BEFORE,      /* time after the summer solstice before which it is not ready, or not worth harvesting */
+    DB_FACT_STANDS_TO,       /* time after the summer solstice to which it stands at the least, once it has cropped */
     DB_FACT_HOT_LIMIT,       /* temperature of the seed zone above which stands fail */
     DB_FACT_DAY_LIMIT,       /* time: day length above which it runs to seed */
     DB_FACT_SOLSTICE_LEAD,   /* time: may be sown so long before the solstice */

@@ -71,3 +71,8 @@
       { "garlic", "south", NULL, DB_WAY_SETS, NULL, "2013-10-18", { { 0 } } },
       "2014-06-26",
       "2014-07-01" },
+    /* Due on 15 October 2014, whose rain with the day's before is 15.7 mm; 8.6 on the 16th. */
+    { "lift-for-the-store",
+      { "carrot", "north", NULL, DB_WAY_DRILL, NULL, "2014-05-10", { { "cropping", "2014-08-09" } } },
+      "2014-10-12",
+      "2014-10-16" },

@@ -1,0 +1,14 @@
+/* Crops of autumn and winter, whose harvest the season bounds and not the days from sowing alone. */
+#ifndef DB_ENGINE_SEASON_H
+#define DB_ENGINE_SEASON_H
+
+#include "engine/clocks.h"
+
+/* The day on which a harvest begins that would be ready on `ready`: no sooner than the crop's `not_before` after the summer
+ * solstice. Near the equator, and of other crops, `ready`. */
+struct db_date db_season_begins(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date ready);
+
+/* The day to which what has begun to crop on `begun` stands, by the crop's `stands_to`; no date where it says nothing. */
+struct db_date db_season_stands(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date begun);
+
+#endif
