@@ -154,8 +154,8 @@ void db_say_planned(struct db_text *to, const struct db_scope *scope)
     }
     say_phrase(to, scope, "Sowing was planned for ");
     say_day(to, scope, planned);
-    db_text_add_format(to, "; %s runs to seed in lengthening days, so it %s until ", sowing->crop->text[DB_FACT_NAME],
-                       held.day < scope->view->today.day ? "waited" : "waits");
+    db_text_add_format(to, "; %s would run to seed in lengthening days, so the sowing %s until ",
+                       sowing->crop->text[DB_FACT_PLURAL], held.day < scope->view->today.day ? "waited" : "waits");
     say_day(to, scope, held);
     if (db_date_known(scope->life->solstice)) {
         db_text_add(to, scope->life->solstice.day == held.day ? ", the solstice" : " (the solstice is on ");

@@ -83,8 +83,8 @@ void db_say_dry_limit(struct db_text *to, const struct db_scope *scope, int32_t 
         db_text_add(to, "; plants with their roots still in the plug go short from ");
         break;
     case DB_DRINKS_ROOTS:
-        db_text_add_format(to, "; %s goes short from ",
-                           db_garden_sowing(scope->view->garden, scope->sowing)->crop->text[DB_FACT_NAME]);
+        db_text_add_format(to, "; for %s water is short from ",
+                           db_garden_sowing(scope->view->garden, scope->sowing)->crop->text[DB_FACT_PLURAL]);
         break;
     }
     say_amount(to, scope, wet->limit);

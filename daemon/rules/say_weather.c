@@ -397,7 +397,8 @@ void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op o
                   bool against)
 {
     const struct db_crop_facts *crop = db_garden_sowing(scope->view->garden, scope->sowing)->crop;
-    const char *name = crop->text[DB_FACT_NAME];
+    const char *name = crop->text[DB_FACT_NAME],
+               *names = crop->text[DB_FACT_PLURAL]; /* one or many, and "spinach" is both */
     double own;
 
     db_text_add(to, "; ");
@@ -406,13 +407,13 @@ void db_say_limit(struct db_text *to, const struct db_scope *scope, enum db_op o
         db_text_add_format(to, "%s seed fails above ", name);
         break;
     case DB_FACT_FROST_LIMIT:
-        db_text_add_format(to, "%s is hurt from ", name);
+        db_text_add_format(to, "%s can be hurt from ", names);
         break;
     case DB_FACT_HARDEN_LOW:
-        db_text_add_format(to, "%s under hardening off should have no night below ", name);
+        db_text_add_format(to, "while hardening off %s should have no night below ", names);
         break;
     case DB_FACT_DAY_LIMIT:
-        db_text_add_format(to, "%s runs to seed when days are longer than ", name);
+        db_text_add_format(to, "%s will run to seed when days are longer than ", names);
         break;
     default:
         db_text_add(to, against ? "the rule avoids " : "the rule asks for ");

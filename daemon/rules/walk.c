@@ -287,6 +287,6 @@ void db_walk_fact(struct db_walk *w, const struct db_node *n)
     if (n->index != DB_FACT_NETTED)
         return;
     db_text_add_format(&text, "Pigeons and butterflies go for young %s.",
-                       db_garden_sowing(w->scope->view->garden, w->scope->sowing)->crop->text[DB_FACT_NAME]);
+                       db_garden_sowing(w->scope->view->garden, w->scope->sowing)->crop->text[DB_FACT_PLURAL]);
     db_walk_add(w, &text, DB_ORIGIN_NONE);
 }

@@ -66,6 +66,7 @@ static const struct {
       "2015-06-12",
       "2015-06-10" },
     { "set-out", { "potato", "east", NULL, DB_WAY_SETS, "2015-03-17", NULL, { { 0 } } }, "2015-03-17", "2015-03-16" },
+    { "set-onions", { "onion", "east", NULL, DB_WAY_SETS, "2015-03-03", NULL, { { 0 } } }, "2015-03-03", "2015-03-02" },
     /* Carrot sown on 1 April 2015 with a mean of the seedbed near 11 degC: 15 days of 17.3 (10 degC) to 10.1 (15 degC). */
     { "look-for-seedlings",
       { "carrot", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-01", { { 0 } } },
@@ -231,8 +232,8 @@ static void no_rule_is_without_a_case(void **state)
 /* Hot or not, a sowing has one sow job, whatever the weather of its day. */
 static void a_sowing_is_sown_once(void **state)
 {
-    static const char *const sow[] = { "sow",          "sow-at-stations", "sow-in-the-evening",
-                                       "sow-in-plugs", "sow-in-a-pot",    "set-out" };
+    static const char *const sow[] = { "sow",          "sow-at-stations", "sow-in-the-evening", "sow-in-plugs",
+                                       "sow-in-a-pot", "set-out",         "set-onions" };
     struct db_date day = day_of("2015-03-01");
     const struct db_date end = day_of("2015-09-30");
     int evenings = 0, plain = 0;

@@ -3,6 +3,7 @@
  * 29.4, 31.1, 30.6, 28.9 and 25.6 degC; the wind of 10 to 12 April 2015 was 4.6, 6.5 and 3.6 m/s. That ground sticks to the
  * boots, that heat wilts what was disturbed, that wind tears at nets is common practice, no source; nor have the limits one. */
 { "set-out", { "potato", "east", NULL, DB_WAY_SETS, "2014-03-17", NULL, { { 0 } } }, "2014-03-16", "2014-03-18" },
+    { "set-onions", { "onion", "east", NULL, DB_WAY_SETS, "2014-03-17", NULL, { { 0 } } }, "2014-03-16", "2014-03-18" },
     { "set-out", { "potato", "east", NULL, DB_WAY_SETS, "2014-03-19", NULL, { { 0 } } }, "2014-03-16", "2014-03-19" },
     { "sow", { "carrot", "north", NULL, DB_WAY_DRILL, "2014-03-17", NULL, { { 0 } } }, "2014-03-16", "2014-03-18" },
     { "sow", { "carrot", "tunnel", NULL, DB_WAY_DRILL, "2014-03-17", NULL, { { 0 } } }, "2014-03-16", "2014-03-17" },
@@ -76,3 +77,9 @@
       { "carrot", "north", NULL, DB_WAY_DRILL, NULL, "2014-05-10", { { "cropping", "2014-08-09" } } },
       "2014-10-12",
       "2014-10-16" },
+    /* Nights of 6.7, 5.0, 6.7, 6.1, 5.6 and 4.4 degC follow the days from 20 to 25 April 2015, 10.6 and 8.9 the next two: "from now
+     * on" is not before them. */
+    { "harden-off-by-night",
+      { "celeriac", "bench", "east", DB_WAY_POT, NULL, "2015-01-29", { { "hardening", "2015-04-09" } } },
+      "2015-04-22",
+      "2015-04-26" },

@@ -154,10 +154,10 @@ static void stages_are_said_with_how_they_are_known(void **state)
     s->life.planned = small_day(6, 22);
     s->life.solstice = small_day(6, 21);
     s->life.held = true;
-    why_reads(
-        s, small_day(6, 22),
-        "n Sowing was planned for 18 May; carrot runs to seed in lengthening days, so it waits until 22 June (the "
-        "solstice is on 21 June).\n");
+    why_reads(s, small_day(6, 22),
+              "n Sowing was planned for 18 May; carrots would run to seed in lengthening days, so the sowing waits "
+              "until 22 June (the "
+              "solstice is on 21 June).\n");
 }
 
 static void sets_are_planted_and_send_up_shoots(void **state)
@@ -189,10 +189,10 @@ static void weather_is_said_with_where_it_comes_from(void **state)
     s = rule_with("job = A\nduring = sown .. up + 28 days\nwhile = low_tonight_here <= crop.frost_limit + 3 K\n");
     small_stand(s, SMALL_LETTUCE);
     s->sky[0][DB_SKY_LOW_HERE][75] = -1.5;
-    why_reads(
-        s, small_day(6, 14),
-        "n It was sown on 20 May.\nf Tonight's low indoors is forecast at -1.5 °C; lettuce is hurt from -2 °C, and 3 "
-        "degrees are kept in hand.\n");
+    why_reads(s, small_day(6, 14),
+              "n It was sown on 20 May.\nf Tonight's low indoors is forecast at -1.5 °C; lettuce can be hurt from -2 "
+              "°C, and 3 "
+              "degrees are kept in hand.\n");
 
     s = rule_with(
         "job = A\nfor = max(soil_high, day .. day + 2 days) > crop.hot_limit\nduring = sown .. up + 28 days\n");
