@@ -376,6 +376,8 @@ static struct db_date cropping_day(const struct work *w, int end)
     const double plug = fact_warmth(w, DB_FACT_PLUG_TIME, end);
     double amount = fact_warmth(w, DB_FACT_CROP_TIME, end);
 
+    if (w->sowing->way == DB_WAY_SETS && !planting && !isnan(plug))
+        amount = fmax(amount - plug / 2, plug); /* a set is half a plug's time ahead of seed: an estimate */
     if (w->crop->low[DB_FACT_CROP_TIME] >= WINTER_DAYS)
         return tray && !db_date_known(planted)
                    ? planted

@@ -157,6 +157,7 @@ static const struct {
 #include "unit/rule_cases_pests.h"
 #include "unit/rule_cases_space.h"
 #include "unit/rule_cases_succession.h"
+#include "unit/rule_cases_tend.h"
 #include "unit/rule_cases_water.h"
 #include "unit/rule_cases_winter.h"
 };

@@ -83,3 +83,8 @@
       { "celeriac", "bench", "east", DB_WAY_POT, NULL, "2015-01-29", { { "hardening", "2015-04-09" } } },
       "2015-04-22",
       "2015-04-26" },
+    /* Due five weeks after 3 April 2014, on 8 May, a day of 13.7 mm; what is hoed off on the 7th withers. */
+    { "weed-the-row",
+      { "carrot", "north", NULL, DB_WAY_DRILL, NULL, "2014-03-10", { { "up", "2014-04-03" } } },
+      "2014-05-06",
+      "2014-05-07" },

@@ -14,6 +14,10 @@
       { "garlic", "south", NULL, DB_WAY_SETS, NULL, "2014-10-18", { { 0 } } },
       "2014-12-05",
       "2014-12-01" },
+    { "firm-after-the-frost", /* frost does not lift seed that is not up; -3.2 on 1 January is the next */
+      { "broad-bean", "west", NULL, DB_WAY_DRILL, NULL, "2014-11-02", { { "up", "2014-12-01" } } },
+      "2015-01-05",
+      "2014-12-05" },
     { "fleece-in-hard-cold", /* hardy ones, grown in: the ground at -5.5, which is about -3.5 in the screen */
       { "spring-cabbage", "bench", "west", DB_WAY_PLUGS, NULL, "2014-08-01", { { "planted", "2014-09-20" } } },
       "2014-11-28",
