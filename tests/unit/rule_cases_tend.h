@@ -1,9 +1,13 @@
 /* What stands is looked after: what data_rules.c tries. All of it is common practice, no source; the weeks are counted by hand from
  * the days that are noted. */
-{ "earth-up-potatoes", /* six weeks after 17 March are 28 April; twice, and no more when they crop */
-  { "potato", "east", NULL, DB_WAY_SETS, NULL, "2015-03-17", { { 0 } } },
-  "2015-05-02",
-  "2015-04-25" },
+{ "sprout-seed-potatoes", /* six weeks before 17 March is 3 February */
+  { "early-potato", "east", NULL, DB_WAY_SETS, "2015-03-17", NULL, { { 0 } } },
+  "2015-02-05",
+  "2015-01-30" },
+    { "earth-up-potatoes", /* six weeks after 17 March are 28 April; twice, and no more when they crop */
+      { "potato", "east", NULL, DB_WAY_SETS, NULL, "2015-03-17", { { 0 } } },
+      "2015-05-02",
+      "2015-04-25" },
     { "earth-up-potatoes",
       { "early-potato", "east", NULL, DB_WAY_SETS, NULL, "2015-03-17", { { "earthed_up", "2015-05-01" } } },
       "2015-05-18",
