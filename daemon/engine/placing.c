@@ -14,7 +14,8 @@ enum {
     MANY = 2000,  /* tasks beyond which fewer ways are tried for each ... */
     ENOUGH = 5,   /* ... and a change must lower the total by more than this */
     STARTS = 4,
-    SHAKEN = 3,      /* tasks that a shake moves at random */
+    SHAKEN = 3,      /* tasks that a shake moves at random, of so many at most: */
+    SHAKEN_OF = 150, /* among more of them one that sits badly hardly counts; one start does, too */
     SHAKES = 1200,   /* over the number of tasks: how often ... */
     SHAKES_MOST = 40 /* ... and at most */
 };
@@ -392,7 +393,7 @@ static void set_back(struct db_search *s, const uint32_t *best)
  * so that the same tasks come out the same and then stay. */
 static void shake(struct db_search *s, bool first_time, uint32_t *best, int64_t *least, unsigned *ret_sweeps)
 {
-    const size_t count = s->p->count, many = count ? SHAKES / count : 0;
+    const size_t count = s->p->count, many = count && count <= SHAKEN_OF ? SHAKES / count : 0;
     const size_t turns = many < SHAKES_MOST ? many : SHAKES_MOST;
     uint64_t state = count;
 
@@ -429,7 +430,7 @@ enum db_status db_placing_solve(const struct db_placing *placing, struct db_aren
         return DB_FULL;
     s.enough = placing->count > MANY ? ENOUGH : 0;
     const bool first_time = is_first_time(&s);
-    const int starts = placing->count <= MANY && first_time ? STARTS : 1;
+    const int starts = first_time && placing->count <= SHAKEN_OF ? STARTS : 1;
     uint32_t *best = db_arena_get(scratch, placing->count, sizeof *best);
     if (!best)
         return DB_FULL;

@@ -89,9 +89,10 @@ for run in 2013-watchful 2013-obedient 2015-watchful 2015-obedient; do
     holds "$run: no job missed that could have been done" "$(figure "$folder/$run" missed)" -eq 0
     holds "$run: no board left on a row that has come up" "$(figure "$folder/$run" board_days_late)" -eq 0
 done
-# Two: weather that calls a job off and asks for it again when its days are over is nobody's fault, and two rows drink alike.
+# Four: weather that calls a job off and asks for it again when its days are over is nobody's fault, nor what opens on the last full
+# day at home; and two rows drink alike.
 for run in 2013-watchful 2013-obedient 2013-away 2015-watchful 2015-obedient 2015-away; do
-    holds "$run: no job missed that could have been done on a day at home" "$(figure "$folder/$run" missed_at_home)" -le 2
+    holds "$run: no job missed that could have been done on a day at home" "$(figure "$folder/$run" missed_at_home)" -le 4
 done
 for run; do
     holds "$run: no day over its time of which the list did not say so" "$(figure "$folder/$run" days_over_unsaid)" -eq 0
