@@ -197,7 +197,8 @@ static void sentences(void **state)
     reads(DB_DRINKS_SEEDBED, small_day(6, 14).day,
           "The seedbed has lost 15 mm since the rain of 9 June; seed is at risk from 9 mm");
     reads(DB_DRINKS_ROOTS, small_day(6, 14).day,
-          "The ground in reach of the roots has lost 15 mm since the rain of 9 June; for carrots water is short from 9 mm");
+          "The ground in reach of the roots has lost 15 mm since the rain of 9 June; for carrots water is short from 9 "
+          "mm");
     reads(DB_DRINKS_FRESH, small_day(6, 16).day,
           "The ground about the young plants will have lost 21 mm since the rain of 9 June, by the forecast, when 16 "
           "June is "
