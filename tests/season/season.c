@@ -275,6 +275,13 @@ static void do_job(const struct db_jobs *jobs, const struct db_job *job, struct 
     happened(job->sowing, word, view->today);
     if (db_rule_also(play.estate.rules, job->rule))
         happened(job->sowing, db_rule_also(play.estate.rules, job->rule), view->today);
+    /* Who looks under a board and finds seedlings does what the job says then. */
+    if (strcmp(name, "look-under-the-board") == 0 && truly(job->sowing, DB_STAGE_UP, view->today)) {
+        play.board[job->sowing] = false;
+        if (!db_date_known(when(&play.noted, job->sowing, "up")))
+            happened(job->sowing, "up", view->today);
+        happened(job->sowing, "unshaded", view->today);
+    }
     seen->done = true;
     play.jobs_done++;
     play.minutes += job->minutes;
