@@ -13,7 +13,7 @@ FUZZ_SECONDS = 300
 BUILD_PACKAGES = gcc make pkg-config libc6-dev libical-dev libinih-dev libjson-c-dev libsqlite3-dev uuid-dev \
 	libxxhash-dev libssl-dev tzdata libcurl4-openssl-dev libmicrohttpd-dev libsystemd-dev zlib1g-dev
 DEMO_PACKAGES  = python3 curl
-TEST_PACKAGES  = libcmocka-dev valgrind python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
+TEST_PACKAGES  = libcmocka-dev valgrind procps python3 python3-icalendar python3-vobject python3-ephem nodejs npm clang-format-14 clang-tidy-14 \
 	cppcheck clang-14 libclang-rt-14-dev g++ binutils curl openssl strace mandoc systemd iproute2 man-db bash-completion python3-prometheus-client python3-aiosmtpd nginx-light radicale xandikos \
 	vdirsyncer khal calcurse todoman nghttp2-client glpk-utils
 
