@@ -347,7 +347,12 @@ static void count_missed(const struct db_jobs *jobs)
         if (job->state != DB_JOB_MISSED || seen->missed || (play.gardener == SILENT && seen->done))
             continue;
         seen->missed = true;
-        play.missed_open += seen->open;
+        if (seen->open) {
+            play.missed_open++;
+            (void) fprintf(stderr, "%s: not done on any day at home: %s (%s to %s)\n",
+                           db_date_iso(db_jobs_view(jobs)->today, today), seen->name, db_date_iso(job->first, first),
+                           db_date_iso(job->last, last));
+        }
         if (!seen->could) { /* never while it stood on the list */
             play.missed_excused++;
             continue;

@@ -89,10 +89,9 @@ for run in 2013-watchful 2013-obedient 2015-watchful 2015-obedient; do
     holds "$run: no job missed that could have been done" "$(figure "$folder/$run" missed)" -eq 0
     holds "$run: no board left on a row that has come up" "$(figure "$folder/$run" board_days_late)" -eq 0
 done
-# Four: weather that calls a job off and asks for it again when its days are over is nobody's fault, nor what opens on the last full
-# day at home; and two rows drink alike.
+# One: a step of hardening off may stand on a day before the step under it was done, whose window then goes back with its note.
 for run in 2013-watchful 2013-obedient 2013-away 2015-watchful 2015-obedient 2015-away; do
-    holds "$run: no job missed that could have been done on a day at home" "$(figure "$folder/$run" missed_at_home)" -le 4
+    holds "$run: no job missed that could have been done on a day at home" "$(figure "$folder/$run" missed_at_home)" -le 1
 done
 for run; do
     holds "$run: no day over its time of which the list did not say so" "$(figure "$folder/$run" days_over_unsaid)" -eq 0
