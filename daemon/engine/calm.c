@@ -197,6 +197,8 @@ static void settle(const struct calming *c, struct db_job *job)
 
         if ((job->best.day < c->today && !reopened) || (c->shape != DB_SHAPE_WHILE && rested(c, p) < 1))
             keep(c, job);
+        else if (job->best.day < c->today) /* what comes again is for today, not for a day gone by */
+            job->best.day = c->today;
     } else {
         const int32_t best = job->best.day > c->today ? job->best.day : c->today;
 
