@@ -332,6 +332,94 @@ static void the_years_sums_agree(void **state)
     }
 }
 
+/* Days at which a constant temperature brings the sum: the whole day on which it is full, and the exact time. */
+static size_t full_on_day(double t, double base, double amount, double *ret_days)
+{
+    double sums[200] = { 0 };
+
+    for (size_t d = 0; d < 199; d++)
+        sums[d + 1] = sums[d] + degree_days(DB_DEGREE_SINE, t, t, base, 0);
+    *ret_days = amount / sums[1];
+    return db_sums_reach(sums, 199, 0, amount);
+}
+
+/* Insects in cabinets at a constant temperature: days that were counted there, from sums above a base that were published
+ * with them. */
+static void insects_take_the_days_of_the_cabinet(void **state)
+{
+    static const struct {
+        const char *what;
+        double t, base, sum;
+        size_t full;
+        double days; /* recalc, to a tenth */
+    } known[] = {
+        /* Canadian Entomologist 1979, Phyllotreta cruciferae in Ontario: 24 days at 30 degC, 456 K d above 11 */
+        { "flea beetle, egg to adult", 30, 11, 456, 24, 24.0 },
+        /* Neotropical Entomology 2011 (SciELO S1519-566X2011000500003): 312.5 K d above 6.3 */
+        { "diamondback moth, egg to adult", 20, 6.3, 312.5, 23, 22.8 },
+        /* Golizadeh and others 2007, Insect Science, on cabbage: 261.58 K d above 7.84 */
+        { "diamondback moth on cabbage", 20, 7.84, 261.58, 22, 21.5 },
+    };
+    double days;
+
+    (void) state;
+    for (size_t i = 0; i < sizeof known / sizeof known[0]; i++) {
+        assert_int_equal(full_on_day(known[i].t, known[i].base, known[i].sum, &days), known[i].full);
+        close_to(known[i].what, days, known[i].days, 0.05);
+        assert_true(full_on_day(known[i].base, known[i].base, known[i].sum, &days) == SIZE_MAX);
+    }
+    assert_true(full_on_day(30, 11, 456, &days) == 24 && days == 24); /* 24 x 19 = 456, exactly */
+}
+
+/* Carrot fly reared in cabinets (Canadian Entomologist): egg 94 K d above 4.5 degC, larva 625 above 2.0, pupa 374 above 1.5; "about
+ * 65 days" at 20 degC. One stage begins where the other ends: 61.0 days (recalc), 62 if each begins in the morning after. */
+static void the_stages_of_a_carrot_fly_add_up(void **state)
+{
+    static const double stages[][2] = { { 4.5, 94 }, { 2.0, 625 }, { 1.5, 374 } };
+    double sum = 0, days = 0;
+    size_t mornings = 0;
+
+    (void) state;
+    for (size_t i = 0; i < 3; i++) {
+        double stage;
+
+        mornings += full_on_day(20, stages[i][0], stages[i][1], &stage);
+        days += stage;
+        sum += stages[i][1];
+    }
+    close_to("egg to fly", days, 61.0, 0.1);
+    close_to("as published", days, 65, 5);
+    assert_in_range(mornings, 62, 63);
+    close_to("all three", sum, 1093, 0);
+}
+
+/* Large white, Pieris brassicae (Bulletin of Entomological Research, doi 10.1017/s0007485300048227): larvae took 46.5 days at
+ * 12.5 degC and 11 at 30, pupae 40 and 7.5. The line through their rates: recalc. */
+static void the_line_through_the_rates_of_a_large_white(void **state)
+{
+    static const struct {
+        const char *what;
+        double cool, hot, base, sum;
+    } known[] = { { "larva", 46.5, 11, 7.08, 252.1 }, { "pupa", 40, 7.5, 8.46, 161.5 } };
+
+    (void) state;
+    for (size_t i = 0; i < 2; i++) {
+        const struct db_emergence rates = { .count = 2,
+                                            .temperature = { 12.5, 30 },
+                                            .days = { known[i].cool, known[i].hot } };
+        double base, sum, r2, days;
+
+        assert_int_equal(db_emergence_fit(&rates, 0, 1, &base, &sum, &r2), DB_OK);
+        close_to(known[i].what, base, known[i].base, 0.01);
+        close_to(known[i].what, sum, known[i].sum, 0.1);
+        close_to("through two points", r2, 1, 1e-12);
+        (void) full_on_day(12.5, base, sum, &days);
+        close_to("at 12.5", days, known[i].cool, 1e-9);
+        (void) full_on_day(30, base, sum, &days);
+        close_to("at 30", days, known[i].hot, 1e-9);
+    }
+}
+
 /* Hourly normals of a whole year, from which the highs and lows are taken too: what the methods make of a day of which
  * only these are known, against the sum over its hours. Sums: recalc. */
 static void the_sine_keeps_its_distance_from_the_hours(void **state)
@@ -426,6 +514,9 @@ int main(void)
         cmocka_unit_test(seedlings_come_up_in_seattle),
         cmocka_unit_test(degree_days_agree),
         cmocka_unit_test(the_years_sums_agree),
+        cmocka_unit_test(insects_take_the_days_of_the_cabinet),
+        cmocka_unit_test(the_stages_of_a_carrot_fly_add_up),
+        cmocka_unit_test(the_line_through_the_rates_of_a_large_white),
         cmocka_unit_test(the_sine_keeps_its_distance_from_the_hours),
         cmocka_unit_test(the_open_data_are_the_ones_we_know),
         cmocka_unit_test(sums_are_searched_right),
