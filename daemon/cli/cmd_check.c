@@ -151,7 +151,7 @@ static void emergence_text(const struct db_emergence *table, char buffer[512])
 static void show_fact(struct json_object *json, const char *key, const char *text, const char *source)
 {
     if (!json) {
-        printf("  %-15s %s", key, text);
+        printf("  %-16s %s", key, text);
         printf("  [%s]\n", source ? source : "common practice");
         return;
     }

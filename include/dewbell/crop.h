@@ -42,10 +42,26 @@ enum db_fact {
     DB_FACT_AT_PLANTING, /* text: what to know when it is planted out */
     DB_FACT_AT_WATERING, /* text: what to know when it is watered */
     /* yes or no */
-    DB_FACT_SOLSTICE,  /* runs to seed when sown before the summer solstice */
-    DB_FACT_NETTED,    /* wants a net against pigeons and butterflies from planting */
-    DB_FACT_CLUSTERED, /* a cell's seedlings are planted together */
-    DB_FACT_SURFACE,   /* needs light: sown on the surface, pressed in */
+    DB_FACT_SOLSTICE,        /* runs to seed when sown before the summer solstice */
+    DB_FACT_NETTED,          /* wants a net against pigeons and butterflies from planting */
+    DB_FACT_CLUSTERED,       /* a cell's seedlings are planted together */
+    DB_FACT_SURFACE,         /* needs light: sown on the surface, pressed in */
+    DB_FACT_STAKED,          /* wants a stake for the winter */
+    DB_FACT_ROCKS,           /* gales loosen it where it stands the winter: the soil is trodden firm round it */
+    DB_FACT_HEAVED,          /* frost lifts it out of the ground in its first months */
+    DB_FACT_FLEECED,         /* wants fleece in hard cold; not given: if it is half-hardy or hardy */
+    DB_FACT_DUG,             /* stands the winter and is dug as it is wanted */
+    DB_FACT_WINTER_NET,      /* wants a net against pigeons for the winter */
+    DB_FACT_FED,             /* wants a feed as growth begins again after the winter */
+    DB_FACT_CARROT_FLY,      /* carrot flies lay at it */
+    DB_FACT_CUT_BEFORE_HEAT, /* what is ready of it is cut before a hot spell, which spoils it */
+    DB_FACT_HOLDS_IN_HEAT,   /* a few hot days do not spoil it */
+    DB_FACT_TIPS_SHOW,       /* its sets are set with their tips just showing, not at its depth */
+    DB_FACT_CHITTED,         /* its sets are laid out to sprout before they are set */
+    DB_FACT_EARTHED_UP,      /* soil is drawn up to it, so that its tubers see no light */
+    DB_FACT_PINCHED_OUT,     /* its tips are pinched out once the lowest pods have set */
+    DB_FACT_SIDE_SHOOTS,     /* its side shoots are taken out and its stem is tied in */
+    DB_FACT_WEEDED,          /* its leaves never shade the ground: weeds have to be kept down */
     /* amounts; each may be a range low .. high */
     DB_FACT_DEPTH,           /* length: sowing depth */
     DB_FACT_SPACING,         /* length: final distance in the row */

@@ -209,6 +209,7 @@ static void a_crop_has_facts(void **state)
     assert_true(isnan(small_value(s, "crop.remark is blue")));
     is_near("crop.netted", 0); /* what a crop does not say, it does not do */
     is_near("crop.netted is known", 0);
+    is_near("crop.netted is not known", 1);
     small_stand(s, SMALL_KALE);
     is_near("crop.netted", 1);
 }
