@@ -12,7 +12,7 @@
 
 #include "base/banned.h"
 
-enum { JOB_MOST = 120, THEME_MOST = 30 };
+enum { JOB_MOST = 120, THEME_MOST = 30, TOOL_MOST = 40 };
 
 static void mistake(struct db_mistakes *to, const struct db_words *words, const char *instead, const char *what)
 {
@@ -168,6 +168,57 @@ static void settle_theme(struct db_rule *rule, struct db_mistakes *mistakes)
     rule->theme = words->text;
 }
 
+/* What follows an article that the words begin with; NULL: they begin with none. */
+static const char *after_article(const char *words)
+{
+    static const char *const articles[] = { "a ", "an ", "the ", "some " };
+
+    for (size_t i = 0; i < sizeof articles / sizeof articles[0]; i++)
+        if (strncmp(words, articles[i], strlen(articles[i])) == 0)
+            return words + strlen(articles[i]);
+    return NULL;
+}
+
+/* Jobs share a tool when they call it the same, so it is a name without trimmings. */
+static void settle_tool(struct db_rule *rule, struct db_mistakes *mistakes)
+{
+    static const char *const way = "write it as fork, or net and hoops";
+    const struct db_words *words = db_rule_words(rule, DB_KEY_TOOL);
+    char instead[120];
+    struct db_text text = db_text_in(instead, sizeof instead);
+
+    rule->tool = "";
+    if (!words || words->length == 0)
+        return;
+    for (size_t i = 0; i < words->length; i++) {
+        const char c = words->text[i];
+
+        if (c == '{' || c == '}') {
+            db_mistakes_add(mistakes, db_words_place(words, i, 1), way,
+                            "tool holds no values: it is the same thing for every sowing");
+            return;
+        }
+        if (c == ' ' && words->text[i + 1] == ' ') {
+            db_mistakes_add(mistakes, db_words_place(words, i, 2), way, "words are parted by one space");
+            return;
+        }
+        if (c == ' ' || c == '-' || c == '\'' || is_lower(c) || (c >= 'A' && c <= 'Z') || (c & 0x80))
+            continue;
+        db_mistakes_add(mistakes, db_words_place(words, i, 1),
+                        c == ',' || c == ';' || c == '&' || c == '+' ? "join the two with and, as in net and hoops"
+                                                                     : way,
+                        "tool is made of letters only");
+        return;
+    }
+    if (after_article(words->text)) {
+        db_text_add_format(&text, "write %.60s", after_article(words->text));
+        mistake(mistakes, words, instead, "tool is the bare name of what is fetched");
+    } else if (db_text_characters(words->text, words->length) > TOOL_MOST) {
+        mistake(mistakes, words, way, "tool is one short phrase, at most 40 characters");
+    }
+    rule->tool = words->text;
+}
+
 /* -- keys that are needed, and that do not go together ------------------------------------------------------------- */
 
 static void want_key(const struct db_rule *rule, const struct db_rules *rules, enum db_key key, const char *instead,
@@ -250,6 +301,7 @@ bool db_rule_settle(struct db_rule *rule, struct db_rules *rules, struct db_mist
     settle_off(rule, mistakes);
     settle_urgency(rule, mistakes);
     settle_theme(rule, mistakes);
+    settle_tool(rule, mistakes);
     settle_keys(rule, rules, mistakes);
     return settle_records(rule, rules->arena, mistakes);
 }

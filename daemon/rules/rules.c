@@ -15,6 +15,7 @@ static const char *const key_words[DB_KEY_COUNT] = {
     [DB_KEY_WHILE] = "while",   [DB_KEY_UNTIL] = "until",     [DB_KEY_EVERY] = "every", [DB_KEY_RECORDS] = "records",
     [DB_KEY_EFFORT] = "effort", [DB_KEY_URGENCY] = "urgency", [DB_KEY_HOW] = "how",     [DB_KEY_CAUTION] = "caution",
     [DB_KEY_SOURCE] = "source", [DB_KEY_ROUND] = "round",     [DB_KEY_ITEM] = "item",   [DB_KEY_OFF] = "off",
+    [DB_KEY_TOOL] = "tool",
 };
 
 const char *db_key_word(enum db_key key)
@@ -279,6 +280,11 @@ const char *db_rule_source(const struct db_rules *rules, size_t index)
 const char *db_rule_theme(const struct db_rules *rules, size_t index)
 {
     return rules->on[index]->theme;
+}
+
+const char *db_rule_tool(const struct db_rules *rules, size_t index)
+{
+    return rules->on[index]->tool;
 }
 
 bool db_rules_override(const struct db_rules *rules, size_t index, struct db_override *ret)

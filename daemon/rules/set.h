@@ -20,6 +20,7 @@ enum db_key {
     DB_KEY_EVERY,
     DB_KEY_RECORDS,
     DB_KEY_EFFORT,
+    DB_KEY_TOOL,
     DB_KEY_URGENCY,
     DB_KEY_HOW,
     DB_KEY_CAUTION,
@@ -46,6 +47,7 @@ struct db_rule {
     enum db_shape shape;
     unsigned char urgency;
     const char *records, *also, *theme;                         /* also: NULL: nothing goes with it */
+    const char *tool;                                           /* "": none */
     struct db_expr condition, first, last, best, every, effort; /* count 0: not given */
     struct db_expr clause[DB_CLAUSE_UNTIL + 1];
     struct db_wording text[DB_TEMPLATE_COUNT];

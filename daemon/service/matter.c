@@ -169,6 +169,21 @@ static bool add_jobs(const struct db_matter *matter, json_object *to, struct db_
     return good;
 }
 
+/* What is fetched for the jobs that stand on the day. */
+static bool add_tools(const struct db_matter *matter, json_object *to, struct db_arena *arena)
+{
+    const char **tools = NULL;
+    size_t count = 0;
+    bool good = db_tools_on(matter->jobs, matter->date, arena, &tools, &count) == DB_OK;
+
+    for (size_t i = 0; good && i < count; i++) {
+        json_object *tool = json_object_new_string(tools[i]);
+
+        good = tool && json_object_array_add(to, tool) == 0;
+    }
+    return good;
+}
+
 static bool put_text(json_object *to, const char *key, const char *text)
 {
     json_object *value = text ? json_object_new_string(text) : NULL;
@@ -179,15 +194,16 @@ static bool put_text(json_object *to, const char *key, const char *text)
 static enum db_status write_json(const struct db_matter *matter, const char *garden, struct db_arena *arena,
                                  struct db_bytes *out)
 {
-    json_object *all = json_object_new_object(), *jobs = json_object_new_array();
+    json_object *all = json_object_new_object(), *jobs = json_object_new_array(), *fetch = json_object_new_array();
     struct db_bytes text = { 0 };
     enum db_status status = write_text(matter, garden, arena, &text);
     char date[11];
-    bool good = all && jobs && json_object_object_add(all, "jobs", jobs) == 0 && status == DB_OK;
+    bool good = all && jobs && fetch && json_object_object_add(all, "jobs", jobs) == 0 &&
+                json_object_object_add(all, "fetch", fetch) == 0 && status == DB_OK;
 
     good = good && put_text(all, "garden", garden) && put_text(all, "date", db_date_iso(matter->date, date)) &&
            put_text(all, "subject", subject_of(matter, garden, arena)) && put_text(all, "text", text.data) &&
-           add_jobs(matter, jobs, arena);
+           add_jobs(matter, jobs, arena) && add_tools(matter, fetch, arena);
     if (good)
         status = add(out, json_object_to_json_string_ext(all, JSON_C_TO_STRING_NOSLASHESCAPE));
     else if (status == DB_OK)

@@ -275,8 +275,21 @@ static enum db_status tell_named(const struct digest *d, const struct db_group *
     return tell_group(d, group, job->state == DB_JOB_DONE ? "  \xE2\x9C\x93 " : "  * ", 4, name);
 }
 
+/* "To fetch: fork; net and hoops.", where anything is: before the jobs, for it is read on the way to the shed. */
+static enum db_status tell_tools(const struct digest *d, const struct db_group *groups, size_t count, bool apart)
+{
+    const char *line = db_tools_say(d->jobs, groups, count, d->arena);
+
+    if (!line || !*line)
+        return line ? DB_OK : DB_FULL;
+    if (d->html)
+        return add_html(d, "<p>", line, "</p>\n");
+    enum db_status status = db_words_wrap(d->out, "", line, 0);
+    return status == DB_OK && apart ? db_bytes_text(d->out, "\n") : status;
+}
+
 static enum db_status tell_section(struct digest *d, const char *title, const struct db_job **list, size_t count,
-                                   bool full)
+                                   bool full, bool with_tools)
 {
     struct db_group *groups = NULL;
     size_t made = 0;
@@ -285,6 +298,8 @@ static enum db_status tell_section(struct digest *d, const char *title, const st
     if (status != DB_OK || !made)
         return status;
     status = head(d, title);
+    if (status == DB_OK && with_tools)
+        status = tell_tools(d, groups, made, full);
     for (size_t i = 0; status == DB_OK && i < made; i++) {
         if (i == 0 || groups[i].bed != groups[i - 1].bed) {
             const char *bed = db_clean_line(groups[i].bed->name, d->arena);
@@ -417,7 +432,7 @@ static enum db_status tell_picked(struct digest *d, const char *title, size_t fr
     const struct db_job **list = NULL;
     enum db_status status = gather(d, from, to, wanted, &list, ret_count);
 
-    return status == DB_OK ? tell_section(d, title, list, *ret_count, full) : status;
+    return status == DB_OK ? tell_section(d, title, list, *ret_count, full, wanted == is_today) : status;
 }
 
 static enum db_status tell_all(struct digest *d)

@@ -14,7 +14,7 @@
 #include "base/banned.h"
 
 /* Raised when what events print changes with a new version of the program, so that all are published anew, once. */
-enum { EVENT_LAYOUT = 2 };
+enum { EVENT_LAYOUT = 3 };
 
 static const char feed_end[] = "END:VCALENDAR\r\n";
 enum { UID_LENGTH = 36 };

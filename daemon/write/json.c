@@ -54,6 +54,7 @@ static bool put_job(json_object *to, const struct db_jobs *jobs, const struct db
 {
     static const char *const states[] = { [DB_JOB_OPEN] = "open", [DB_JOB_DONE] = "done", [DB_JOB_MISSED] = "missed" };
     const struct db_rules *rules = db_jobs_view(jobs)->rules;
+    const char *tool = db_rule_tool(rules, job->rule);
     size_t length = db_job_name(jobs, job, NULL, 0);
     char *name = db_arena_get(arena, length + 1, 1);
 
@@ -72,6 +73,7 @@ static bool put_job(json_object *to, const struct db_jobs *jobs, const struct db
            put_number(to, "urgency", job->urgency) &&
            (job->minutes > 0 ? put_number(to, "minutes", (int64_t) (job->minutes + 0.5F))
                              : json_object_object_add(to, "minutes", NULL) == 0) &&
+           (*tool ? put_text(to, "tool", tool, arena) : json_object_object_add(to, "tool", NULL) == 0) &&
            put_text(to, "days", db_job_days(jobs, job, arena), arena) &&
            put_text(to, "how", db_job_how(jobs, job, arena), arena) &&
            put_text(to, "caution", db_job_caution(jobs, job, arena), arena) && put_why(to, jobs, job, arena);

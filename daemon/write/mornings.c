@@ -188,10 +188,16 @@ static enum db_status describe(struct db_feed_work *work, const struct morning *
     struct db_group *open = NULL;
     size_t open_count = 0;
     char day[DB_WORDS];
+    const char *tools = db_tools_say(work->jobs, groups, count, work->scratch);
+
+    if (!tools)
+        return DB_FULL;
     enum db_status status = db_bytes_format(text, "%s", db_words_long_day(morning->day, day));
 
     if (status == DB_OK && *morning->said)
         status = db_bytes_format(text, "\n%s", morning->said);
+    if (status == DB_OK && *tools)
+        status = db_bytes_format(text, "\n%s", tools);
     if (status == DB_OK)
         status = list_groups(work, groups, count, text);
     if (status == DB_OK && morning->open_count) {

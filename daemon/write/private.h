@@ -64,6 +64,14 @@ const char *db_group_line(const struct db_jobs *jobs, const struct db_group *gro
 /* The last day for the first of them (all: for the last of them). */
 struct db_date db_group_last(const struct db_group *group, bool all);
 
+/* ---- tools.c ---- */
+/* What is fetched for the open jobs among them, each once, in their order, cleaned. DB_FULL: the arena is. */
+DB_MUST_USE enum db_status db_tools_of(const struct db_jobs *jobs, const struct db_group *groups, size_t count,
+                                       struct db_arena *arena, const char ***ret, size_t *ret_count);
+/* "To fetch: fork; net and hoops; watering can."; "" where nothing is. NULL: the arena is full. */
+const char *db_tools_say(const struct db_jobs *jobs, const struct db_group *groups, size_t count,
+                         struct db_arena *arena);
+
 /* ---- uid.c ---- */
 /* UUIDv5 (RFC 9562, section 5.5) of name in the name space. */
 void db_uid_make(const unsigned char space[16], const char *name, unsigned char ret[16]);

@@ -124,9 +124,15 @@ size_t db_digest_count(const struct db_jobs *jobs, struct db_date date);
 /* Whether the gardener is away from the next day on, which is told even where nothing is to be done. */
 bool db_digest_leaves(const struct db_jobs *jobs, struct db_date date);
 
+/* What is fetched for the open jobs that stand on the day, each once, in the order in which the day's text tells them, as
+ * cleaned lines in the arena. DB_FULL: the arena is full. */
+DB_MUST_USE enum db_status db_tools_on(const struct db_jobs *jobs, struct db_date date, struct db_arena *arena,
+                                       const char ***ret, size_t *ret_count);
+
 /* JSON (RFC 8259) of the jobs with index from .. to - 1: an array, one object a line, ended by a newline. Each object:
  * job (the name a gardener types), rule, sowing, crop, summary, kind, bed, first, best, last, on (ISO 8601 dates), state
- * ("open", "done", "missed"), done (a date or null), urgency (1..9), minutes (whole; null when not said), days, how, caution
+ * ("open", "done", "missed"), done (a date or null), urgency (1..9), minutes (whole; null when not said),
+ * tool (null: nothing is fetched), days, how, caution
  * ("" when there is none), why (an array of {text, origin}, origin "observed", "forecast", "climate" or "none"). */
 DB_MUST_USE enum db_status db_json_jobs(const struct db_jobs *jobs, size_t from, size_t to, struct db_arena *arena,
                                         struct db_bytes *out);

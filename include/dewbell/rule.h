@@ -46,6 +46,10 @@ const char *db_rule_source(const struct db_rules *rules, size_t index);
 const char *db_rule_theme(const struct db_rules *rules,
                           size_t index); /* `kind = Thin`: one word, the calendar's category */
 
+/* What is fetched for its jobs, as in "net and hoops"; "": nothing. Two tools that differ in the case of letters at most are the
+ * same. */
+const char *db_rule_tool(const struct db_rules *rules, size_t index);
+
 /* One line for each key that the gardener's own files replace or add: rule, key, the shipped words ("" if new), the new
  * words. Returns how many there are; index beyond: false. */
 struct db_override {

@@ -68,6 +68,7 @@ static const char *const kit_rules[][3] = {
     { "thin-the-row", "best", "sown + 25 days" },
     { "thin-the-row", "records", "thinned" },
     { "thin-the-row", "effort", "12 min" },
+    { "thin-the-row", "tool", "hand fork" },
     { "thin-the-row", "how", "Water the row first if it is dry; leave the strongest, and take the rest away." },
     { "thin-the-row", "source", "invented for the test" },
     { "look", "job", "Look at {crops} in {bed}" },

@@ -243,7 +243,9 @@ for two in hall, board:
 assert hall[0][0]["Idempotency-Key"].startswith('"2026-05-12.post.hall.')
 assert hall[0][0]["Authorization"] == "Bearer a canary's song" and not board[0][0]["Authorization"]
 told = json.loads(hall[0][1])
-assert set(told) == {"garden", "date", "subject", "text", "jobs"} and told["date"] == "2026-05-12"
+assert set(told) == {"garden", "date", "subject", "text", "fetch", "jobs"} and told["date"] == "2026-05-12"
+listed = "To fetch: " + "; ".join(told["fetch"]) + "."
+assert (listed in " ".join(told["text"].split())) if told["fetch"] else ("To fetch" not in told["text"]), told
 assert told["text"] == board[0][1].decode() and told["garden"] == "Lärchen & Söhne <Garten>"
 assert told["jobs"] and all(j["state"] == "open" for j in told["jobs"])
 print("read")

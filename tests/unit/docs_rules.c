@@ -1,6 +1,8 @@
 /* Every block of rules in docs/rules.md loads, as a file of the gardener's own over the shipped rules. */
 #include "small_garden.h"
 
+#include "base/text.h"
+
 #include <dirent.h>
 #include <setjmp.h>
 #include <stdarg.h>
@@ -96,9 +98,9 @@ static void every_block_loads(void **state)
 static void every_key_and_name_is_described(void **state)
 {
     char *text = read_file("docs/rules.md", NULL);
-    static const char *const keys[] = { "job",    "kind",    "for",   "during",  "best",   "prefer",
-                                        "avoid",  "hold",    "while", "until",   "every",  "records",
-                                        "effort", "urgency", "how",   "caution", "source", "off" };
+    static const char *const keys[] = { "job",  "kind",    "for",    "during", "best",    "prefer", "avoid",
+                                        "hold", "while",   "until",  "every",  "records", "effort", "urgency",
+                                        "how",  "caution", "source", "off",    "tool" };
     const struct db_name_row *row;
     char name[64];
 
@@ -121,11 +123,48 @@ static void every_key_and_name_is_described(void **state)
     free(text);
 }
 
+/* Own rules share a tool with the shipped ones when they call it the same: the page lists what these call theirs. */
+static void every_tool_is_listed(void **state)
+{
+    char *text = read_file("docs/rules.md", NULL), *from, *to;
+    struct small *s = with_shipped_rules();
+    char name[64];
+
+    (void) state;
+    assert_non_null(text);
+    assert_int_equal(db_rules_compile(s->rules, s->mistakes), DB_OK);
+    from = strstr(text, "The shipped rules fetch ");
+    assert_non_null(from);
+    to = strstr(from, "\n\n");
+    assert_non_null(to);
+    *to = '\0';
+    for (size_t i = 0; i < db_rules_count(s->rules); i++) {
+        const char *tool = db_rule_tool(s->rules, i);
+
+        (void) snprintf(name, sizeof name, "`%s`", tool);
+        if (*tool && !strstr(from, name))
+            fail_msg("docs/rules.md does not list the tool of [%s], %s", db_rule_name(s->rules, i), tool);
+    }
+    for (char *at = from; (at = strchr(at, '`')); at++) { /* and nothing else */
+        const size_t length = strcspn(++at, "`");
+        bool used = false;
+
+        for (size_t i = 0; i < db_rules_count(s->rules); i++)
+            used = used || db_text_is(at, length, db_rule_tool(s->rules, i));
+        if (!used)
+            fail_msg("docs/rules.md lists %.*s, which no shipped rule fetches", (int) length, at);
+        at += length;
+    }
+    small_free(s);
+    free(text);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(every_block_loads),
         cmocka_unit_test(every_key_and_name_is_described),
+        cmocka_unit_test(every_tool_is_listed),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);

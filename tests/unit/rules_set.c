@@ -39,6 +39,7 @@ static const char shipped[] = "[thin-the-row]\n"
                               "during  = up .. up + 28 days\n"
                               "while   = low < 6 °C\n"
                               "until   = low > 8 °C\n"
+                              "tool    = fleece and hoops\n"
                               "source  = common practice\n";
 
 /* What the gardener writes over it. */
@@ -84,6 +85,8 @@ static void rules_have_shapes_and_words(void **state)
     assert_string_equal(db_rule_caution(s->rules, 2), "Mind the toad.");
     assert_string_equal(db_rule_caution(s->rules, 1), "");
     assert_string_equal(db_rule_source(s->rules, 1), "common practice");
+    assert_string_equal(db_rule_tool(s->rules, 0), "fleece and hoops");
+    assert_string_equal(db_rule_tool(s->rules, 1), "");
     assert_int_equal(db_rule_urgency(s->rules, 2), 3);
     assert_int_equal(db_rule_urgency(s->rules, 1), 5);
     for (size_t i = 0; i == 0 || words[i - 1]; i++) {

@@ -28,6 +28,7 @@ static const char *const more_rules[][3] = {
     { "cover", "how", "Weigh its edges down, and take it off by day." },
     { "cover", "caution", "Mind the \x1B[31mred\x1B[0m wire." },
     { "cover", "effort", "5 min" },
+    { "cover", "tool", "fleece and hoops" },
     { "cover", "source", "invented for the test" },
     { "plant", "job",
       "Plant the {crops} out in {bed} into holes of their own, well watered, firmed with a foot, a long arm apart" },
@@ -35,6 +36,7 @@ static const char *const more_rules[][3] = {
     { "plant", "for", "raised in plugs" },
     { "plant", "during", "sown + 30 days .. sown + 50 days" },
     { "plant", "records", "planted" },
+    { "plant", "tool", "gardener's trowel" },
     { "plant", "how", "Make a hole." },
     { "plant", "source", "invented for the test" },
     { "watch", "job", "Watch the {crops} in {bed}" },
@@ -52,6 +54,7 @@ static const char *const more_rules[][3] = {
     { "drink-deep", "item", "{crops}, a can each" },
     { "drink-deep", "records", "drunk" },
     { "drink-deep", "effort", "4 min" },
+    { "drink-deep", "tool", "watering can" },
     { "drink-deep", "how", "Pour at the foot." },
     { "drink-deep", "caution", "Lift with a straight back." },
     { "drink-deep", "source", "invented for the test" },
@@ -63,6 +66,7 @@ static const char *const more_rules[][3] = {
     { "drink-row", "round", "Carry water to {bed}" },
     { "drink-row", "item", "the row of {crops}" },
     { "drink-row", "effort", "3 min" },
+    { "drink-row", "tool", "Watering can" },
     { "drink-row", "how", "Use the fine rose." },
     { "drink-row", "caution", "Lift with a straight back. Mind the hose." },
     { "drink-row", "source", "invented for the test" },
@@ -140,8 +144,7 @@ static void a_day_reads_in_order(void **state)
     char *text = digest_of(&plot, on(2026, 6, 24), DB_TELLING_ALL);
     static const char *const parts[] = {
         "Tarn Hollow: Wednesday 24 June 2026\n",
-        "\nToday\n",
-        "north:\n",
+        "\nToday\nTo fetch: gardener's trowel; fleece and hoops.\n\nnorth:\n",
         "  * Plant the lettuce out in north into holes of their own, well watered,\n    firmed with a foot, a long arm "
         "apart "
         "[plant/lettuce-2]\n",
@@ -175,7 +178,7 @@ static void a_round_is_told_once(void **state)
     struct plot plot = make_plot(false);
     char *text = digest_of(&plot, on(2026, 7, 24), DB_TELLING_ALL);
     static const char *const parts[] = {
-        "north:\n",
+        "\nToday\nTo fetch: Watering can.\n\nnorth:\n",
         "  * Carry water to north: the row of carrot; the row of lettuce (lettuce-1);\n",
         "    lettuce, a can each (lettuce-2) [drink-row/carrot-1]\n",
         "Some of it by Sat 25 July, the rest by Sun 26 July. Takes about 10 min\n      in all.\n",
@@ -208,6 +211,7 @@ static void a_brief_day_leaves_the_reasons_out(void **state)
     assert_null(strstr(text, "How:"));
     assert_null(strstr(text, "dewbell note"));
     assert_non_null(strstr(text, "Lay fleece over the carrot in north"));
+    assert_non_null(strstr(text, "\nToday\nTo fetch: gardener's trowel; fleece and hoops.\nnorth:\n"));
     free(text);
     plot_free(&plot);
 }
@@ -241,6 +245,41 @@ static void what_has_ended_is_told_for_three_days(void **state)
     free(text);
     text = digest_of(&plot, on(2026, 6, 29), DB_TELLING_ALL);
     assert_null(strstr(text, "Lay fleece over"));
+    free(text);
+    plot_free(&plot);
+}
+
+/* What is fetched: for open jobs of the day alone, each once whatever the case of its letters, none where there is none. */
+static void tools_are_told_once(void **state)
+{
+    struct plot plot = make_plot(true);
+    const struct db_jobs *jobs = kit_evaluate(&plot, on(2026, 6, 24));
+    const char **tools = NULL;
+    size_t count = 9;
+    char *text;
+
+    (void) state;
+    assert_int_equal(db_tools_on(jobs, on(2026, 6, 24), plot.arena, &tools, &count), DB_OK);
+    assert_int_equal(count, 2);
+    assert_string_equal(tools[0], "gardener's trowel");
+    assert_string_equal(tools[1], "fleece and hoops");
+    assert_int_equal(db_tools_on(jobs, on(2026, 7, 24), plot.arena, &tools, &count), DB_OK);
+    assert_int_equal(count, 1);
+    assert_int_equal(db_tools_on(jobs, on(2026, 6, 26), plot.arena, &tools, &count), DB_OK); /* only watching */
+    assert_int_equal(count, 0);
+    text = digest_of(&plot, on(2026, 6, 26), DB_TELLING_ALL); /* and planting, still open, asks for nothing today */
+    assert_non_null(strstr(text, "Still open from earlier days"));
+    assert_null(strstr(text, "To fetch"));
+    free(text);
+    for (int i = 0; i < 4; i++) {
+        static const char *const ids[] = { "carrot-1", "lettuce-1", "lettuce-2", "lettuce-2" };
+
+        plot_note(&plot, ids[i], i < 3 ? "cover" : "planted", on(2026, 6, 24));
+    }
+    plot_close_diary(&plot);
+    text = digest_of(&plot, on(2026, 6, 24), DB_TELLING_ALL);
+    assert_non_null(strstr(text, "Done on Wed 24 June."));
+    assert_null(strstr(text, "To fetch"));
     free(text);
     plot_free(&plot);
 }
@@ -279,6 +318,10 @@ static void json_tells_each_job(void **state)
         assert_string_equal(text_at(told, "first"), db_date_iso(job->first, first));
         assert_non_null(text_at(told, "kind"));
         assert_non_null(text_at(told, "how"));
+        if (*db_rule_tool(plot.view.rules, job->rule))
+            assert_string_equal(text_at(told, "tool"), db_rule_tool(plot.view.rules, job->rule));
+        else
+            assert_null(text_at(told, "tool"));
         assert_true(json_object_object_get_ex(told, "minutes", &minutes));
         assert_int_equal(minutes ? json_object_get_int(minutes) : 0, (int) (job->minutes + 0.5F));
         assert_true(json_object_object_get_ex(told, "why", &why) && json_object_is_type(why, json_type_array));
@@ -334,12 +377,14 @@ static void check_elements(const char *html)
 static void html_holds_the_same_in_headings_and_lists(void **state)
 {
     struct plot plot = make_plot(true);
-    static const char *const parts[] = {
-        "<h1>Tarn Hollow: Wednesday 24 June 2026</h1>", "<h2>Today</h2>",
-        "<h3>north</h3>\n<ul>\n<li><strong>",           "<br>Why: ",
-        "<br>Take care: Mind the [31mred[0m wire.",     "<code>dewbell note ",
-        "<h2>Coming in the next 6 days</h2>",           "<h3>Friday 26 June 2026</h3>"
-    };
+    static const char *const parts[] = { "<h1>Tarn Hollow: Wednesday 24 June 2026</h1>",
+                                         "<h2>Today</h2>\n<p>To fetch: gardener&#39;s trowel; fleece and hoops.</p>\n",
+                                         "<h3>north</h3>\n<ul>\n<li><strong>",
+                                         "<br>Why: ",
+                                         "<br>Take care: Mind the [31mred[0m wire.",
+                                         "<code>dewbell note ",
+                                         "<h2>Coming in the next 6 days</h2>",
+                                         "<h3>Friday 26 June 2026</h3>" };
     const struct db_jobs *jobs = kit_evaluate(&plot, on(2026, 6, 24));
     struct db_bytes out = { 0 };
 
@@ -396,6 +441,7 @@ int main(void)
         cmocka_unit_test(a_brief_day_leaves_the_reasons_out),
         cmocka_unit_test(days_without_jobs_say_what_is_next),
         cmocka_unit_test(what_has_ended_is_told_for_three_days),
+        cmocka_unit_test(tools_are_told_once),
         cmocka_unit_test(json_tells_each_job),
         cmocka_unit_test(html_holds_the_same_in_headings_and_lists),
         cmocka_unit_test(any_memory_limit_is_survived),

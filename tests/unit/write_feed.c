@@ -315,7 +315,7 @@ static void mornings_wake_for_days_with_jobs(void **state)
     struct ledger ledger = { 0 };
     struct db_feed_result feed = build(&g, DB_FEED_MORNINGS, noon, &ledger);
     const struct db_jobs *jobs = kit_evaluate(&g.plot, g.today);
-    size_t days = 0, count = check_feed(&feed.bytes);
+    size_t days = 0, tools = 0, count = check_feed(&feed.bytes);
 
     (void) state;
     for (size_t i = 0; i < db_jobs_count(jobs); i++) {
@@ -329,6 +329,9 @@ static void mornings_wake_for_days_with_jobs(void **state)
     for (icalcompiter it = icalcomponent_begin_component(calendar, ICAL_VEVENT_COMPONENT); icalcompiter_deref(&it);
          (void) icalcompiter_next(&it)) {
         icalcomponent *alarm = icalcomponent_get_first_component(icalcompiter_deref(&it), ICAL_VALARM_COMPONENT);
+        const char *said = icalcomponent_get_description(icalcompiter_deref(&it));
+        assert_true(!alarm || !strstr(said, "- Thin") == !strstr(said, "\nTo fetch: hand fork.\n"));
+        tools += alarm && strstr(said, "\nTo fetch: hand fork.\n");
         if (!alarm)
             continue;
         icalproperty *trigger = icalcomponent_get_first_property(alarm, ICAL_TRIGGER_PROPERTY);
@@ -337,6 +340,7 @@ static void mornings_wake_for_days_with_jobs(void **state)
         assert_non_null(icalcomponent_get_first_property(alarm, ICAL_DESCRIPTION_PROPERTY));
     }
     icalcomponent_free(calendar);
+    assert_true(tools > 0);
     /* uuid5(key, "morning|2026-06-19") and "alarm|morning|2026-06-19" by Python's uuid module. */
     assert_non_null(strstr(feed.bytes.data, "UID:8fd8f7d7-0079-58f8-bbcc-1a9f591c53c2\r\n"));
     assert_non_null(strstr(feed.bytes.data, "UID:49b13dae-2db9-5b61-ae01-7f01e35c815d\r\n"));
