@@ -208,4 +208,23 @@ DB_MUST_USE enum db_status db_record_seen(struct db_record *record, enum db_orig
                                           struct db_date to, struct db_arena *arena, struct db_told_day **ret,
                                           size_t *ret_count);
 
+/* ---- beforehand.c ---- what was said of a day last before it began, and what was measured of it: the forecast's bias is
+ * learnt from that. asked: a hash of who was asked for what; days that somebody else told do not count with it. ---- */
+enum { DB_BEFOREHAND_KEPT = 460 }; /* days: what DB_BIAS_BACK days look at */
+struct db_beforehand {
+    struct db_date date;
+    double said[2], measured[2]; /* by DB_FIGURE_LOW and DB_FIGURE_HIGH, degC; NaN: not known */
+};
+/* Keeps what is said of the days after `today` in place of what was said of them before, and drops what is older than
+ * DB_BEFOREHAND_KEPT. */
+DB_MUST_USE enum db_status db_record_put_beforehand(struct db_record *record, const unsigned char asked[16],
+                                                    const struct db_told_day *days, size_t count, struct db_date today);
+/* Keeps what was measured of days that `asked` told of; the others' stays. Both or none of the two figures are written. */
+DB_MUST_USE enum db_status db_record_put_measured(struct db_record *record, const unsigned char asked[16],
+                                                  const struct db_beforehand *days, size_t count);
+/* The days from..to that `asked` told of, in order. */
+DB_MUST_USE enum db_status db_record_beforehand(struct db_record *record, const unsigned char asked[16],
+                                                struct db_date from, struct db_date to, struct db_arena *arena,
+                                                struct db_beforehand **ret, size_t *ret_count);
+
 #endif

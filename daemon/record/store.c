@@ -15,7 +15,7 @@
 
 enum {
     APPLICATION = 0x44657762, /* "Dewb": tells our file from any other SQLite file */
-    LAYOUT = 5,
+    LAYOUT = 6,
     WAIT_MS = 10000, /* how long to wait for another writer */
     LOOK_MS = 10     /* and how long between two looks, where SQLite does not wait by itself */
 };
@@ -122,7 +122,16 @@ static const char layout_4[] =
 /* The day on which the gardener's days put a job. */
 static const char layout_5[] = "ALTER TABLE position ADD COLUMN put INTEGER;";
 
-static const char *const layouts[LAYOUT] = { layout_1, layout_2, layout_3, layout_4, layout_5 };
+/* What was said of a day last before it began, and what was measured of it. */
+static const char layout_6[] = "CREATE TABLE beforehand ("
+                               " date TEXT PRIMARY KEY CHECK (length(date) = 10),"
+                               " asked BLOB NOT NULL CHECK (length(asked) = 16)," /* hash of who was asked for what */
+                               " low REAL,"
+                               " high REAL,"
+                               " measured_low REAL,"
+                               " measured_high REAL) STRICT, WITHOUT ROWID;";
+
+static const char *const layouts[LAYOUT] = { layout_1, layout_2, layout_3, layout_4, layout_5, layout_6 };
 
 static const char *const sql[DB_QUERY_COUNT] = {
     [DB_QUERY_BEGIN] = "BEGIN IMMEDIATE",
@@ -146,6 +155,12 @@ static const char *const sql[DB_QUERY_COUNT] = {
                            "  WHERE date = old.date AND figure = old.figure AND origin = old.origin)",
     [DB_QUERY_READ_SEEN] = "SELECT date, figure, value, max(issued), source FROM seen"
                            " WHERE origin = ?1 AND date BETWEEN ?2 AND ?3 GROUP BY date, figure ORDER BY date, figure",
+    [DB_QUERY_PUT_BEFOREHAND] = "INSERT OR REPLACE INTO beforehand (date, asked, low, high) VALUES (?1, ?2, ?3, ?4)",
+    [DB_QUERY_PUT_MEASURED] =
+        "UPDATE beforehand SET measured_low = ?3, measured_high = ?4 WHERE date = ?1 AND asked = ?2",
+    [DB_QUERY_DROP_BEFOREHAND] = "DELETE FROM beforehand WHERE date < ?1",
+    [DB_QUERY_READ_BEFOREHAND] = "SELECT date, low, high, measured_low, measured_high FROM beforehand"
+                                 " WHERE asked = ?1 AND date BETWEEN ?2 AND ?3 ORDER BY date",
     [DB_QUERY_LAST_MORNINGS] =
         "SELECT outlet, date, state, tries, next, changed, trouble FROM morning AS one WHERE date ="
         " (SELECT max(date) FROM morning WHERE outlet = one.outlet) ORDER BY outlet",

@@ -225,7 +225,7 @@ static void a_newer_layout_is_refused_unchanged(void **state)
     (void) db_record_close(record);
     change_raw("PRAGMA user_version = 99");
     refused("newer dewbell (layout 99");
-    change_raw("PRAGMA user_version = 5");
+    change_raw("PRAGMA user_version = 6");
     record = open_record();
     assert_int_equal(db_diary_count(read_all(record, arena)), 1);
     (void) db_record_close(record);

@@ -160,7 +160,8 @@ static void a_record_without_days_is_brought_up_to_date(void **state)
     record = db_record_close(record);
     assert_int_equal(sqlite3_open(record_file, &old), SQLITE_OK);
     assert_int_equal(
-        sqlite3_exec(old, "ALTER TABLE position DROP COLUMN put; PRAGMA user_version = 4", NULL, NULL, NULL),
+        sqlite3_exec(old, "ALTER TABLE position DROP COLUMN put; DROP TABLE beforehand; PRAGMA user_version = 4", NULL,
+                     NULL, NULL),
         SQLITE_OK);
     assert_int_equal(sqlite3_close(old), SQLITE_OK);
     record = open_record();
