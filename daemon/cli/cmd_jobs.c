@@ -35,6 +35,7 @@ static int print_json(const struct db_session *s, size_t from, size_t to)
 int db_cmd_today(struct db_session *s, int count, char **words)
 {
     struct db_bytes bytes = { .limit = (size_t) 1 << 28 };
+    char age[48], here[160];
     int status = db_session_jobs(s);
 
     (void) count;
@@ -49,9 +50,10 @@ int db_cmd_today(struct db_session *s, int count, char **words)
                                                                  : DB_TELLING_REASONS,
                                                s->work, &bytes));
     if (status == DB_EXIT_FINE && s->estate.told && !s->options.brief) {
-        char age[48];
+        const char *differs = db_told_here(s->estate.told, db_garden_site(s->estate.garden), here);
 
-        printf("\nForecast: %s, %s.\n", s->estate.told->source, db_told_age(s->estate.told, db_session_now(s), age));
+        printf("\nForecast: %s, %s.%s%s\n", s->estate.told->source, db_told_age(s->estate.told, db_session_now(s), age),
+               *differs ? " " : "", differs);
     }
     return status;
 }
@@ -200,7 +202,7 @@ int db_cmd_why(struct db_session *s, int count, char **words)
 {
     struct db_reason reasons[24];
     size_t reason_count = 0;
-    char a[48], b[48], c[48], state[96];
+    char a[48], b[48], c[48], state[96], here[160];
     int status = db_session_jobs(s);
 
     (void) count;
@@ -236,6 +238,13 @@ int db_cmd_why(struct db_session *s, int count, char **words)
     printf("\n%sWhy%s\n", db_show_bold(stdout), db_show_plain(stdout));
     for (size_t i = 0; i < reason_count && i < 24; i++)
         db_show_wrapped(stdout, reasons[i].text, 2);
+    /* Once, and of how many nights: a calendar would change each day. */
+    for (size_t i = 0; i < reason_count && i < 24; i++)
+        if (reasons[i].origin == DB_ORIGIN_FORECAST) {
+            if (*db_told_here(s->estate.told, db_garden_site(s->estate.garden), here))
+                db_show_wrapped(stdout, here, 2);
+            break;
+        }
     if (*held)
         db_show_wrapped(stdout, held, 2);
     show_paragraph("Your days", days);

@@ -164,6 +164,8 @@ static void show_forecast(json_object *forecast, const char *zone, int64_t now)
     else
         printf("  forecast    none has come yet from %s; days ahead are worked out from the climate\n",
                text_of(forecast, "wanted"));
+    if (*text_of(forecast, "here"))
+        printf("    %s\n", text_of(forecast, "here"));
     if (*text_of(forecast, "trouble"))
         printf("    the last asking failed: %s\n", tame(text_of(forecast, "trouble"), trouble));
     if (int_of(forecast, "next") > 0)

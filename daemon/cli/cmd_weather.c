@@ -27,7 +27,7 @@ static const char *const words[DB_FIGURE_COUNT] = { "low", "high", "rain", "wind
 /* One day as both tables show it. */
 struct row {
     struct db_date date;
-    double figures[DB_FIGURE_COUNT];
+    double figures[DB_FIGURE_COUNT], shifts[2];
     enum db_origin origins[DB_FIGURE_COUNT];
 };
 
@@ -90,8 +90,19 @@ static struct row row_of(const struct db_weather *weather, struct db_date date)
         row.figures[f] =
             at >= 0 && (size_t) at < db_weather_days(weather) ? db_weather_figures(weather, 0, f)[at] : (double) NAN;
         row.origins[f] = db_weather_origin(weather, date, f);
+        if (f <= DB_FIGURE_HIGH)
+            row.shifts[f] = db_weather_shift(weather, date, f);
     }
     return row;
+}
+
+static struct json_object *json_number(double value, int decimals)
+{
+    char number[40];
+    struct db_text text = db_text_in(number, sizeof number);
+
+    db_text_add_number(&text, value, decimals);
+    return json_object_new_double_s(value, number);
 }
 
 static struct json_object *json_row(const struct row *row)
@@ -102,15 +113,14 @@ static struct json_object *json_row(const struct row *row)
     json_object_object_add(day, "date", json_object_new_string(db_date_iso(row->date, iso)));
     for (int f = 0; f < DB_FIGURE_COUNT; f++) {
         struct json_object *figure = NULL;
-        char number[40];
-        struct db_text text = db_text_in(number, sizeof number);
 
         if (!isnan(row->figures[f])) {
             figure = json_object_new_object();
-            db_text_add_number(&text, row->figures[f], 2);
-            json_object_object_add(figure, "value", json_object_new_double_s(row->figures[f], number));
+            json_object_object_add(figure, "value", json_number(row->figures[f], 2));
             if (row->origins[f] != DB_ORIGIN_NONE)
                 json_object_object_add(figure, "from", json_object_new_string(db_origin_word(row->origins[f])));
+            if (f <= DB_FIGURE_HIGH && fabs(row->shifts[f]) > 0)
+                json_object_object_add(figure, "shift", json_number(row->shifts[f], 2));
         }
         json_object_object_add(day, words[f], figure);
     }
@@ -121,6 +131,23 @@ static void print_json(struct json_object *object)
 {
     puts(json_object_to_json_string_ext(object, JSON_C_TO_STRING_PRETTY | JSON_C_TO_STRING_NOSLASHESCAPE));
     (void) json_object_put(object);
+}
+
+/* What was learnt of how the garden differs. */
+static struct json_object *json_bias(const struct db_bias bias[2])
+{
+    struct json_object *both = json_object_new_object();
+
+    for (int f = 0; f < 2; f++) {
+        struct json_object *one = json_object_new_object();
+
+        json_object_object_add(one, "days", json_object_new_int64((int64_t) bias[f].days));
+        json_object_object_add(one, "mean", json_number(bias[f].centre, 2));
+        json_object_object_add(one, "spread", json_number(bias[f].spread, 2));
+        json_object_object_add(one, "shift", json_number(bias[f].shift, 2));
+        json_object_object_add(both, words[f], one);
+    }
+    return both;
 }
 
 static struct json_object *json_told(const struct db_session *s, const struct db_source *source,
@@ -137,6 +164,7 @@ static struct json_object *json_told(const struct db_session *s, const struct db
     json_object_object_add(object, "stale", json_object_new_boolean(told->stale));
     json_object_object_add(object, "attribution",
                            source->attribution ? json_object_new_string(source->attribution) : NULL);
+    json_object_object_add(object, "here", json_bias(told->bias));
     return object;
 }
 
@@ -145,13 +173,18 @@ static void show_told(const struct db_session *s)
 {
     const struct db_source *source = s->estate.source;
     const struct db_told *told = s->estate.told;
-    char age[48];
+    char age[48], here[160];
 
     if (told)
         printf("Forecast: %s, %s.%s%s\n", told->source, db_told_age(told, db_session_now(s), age),
                source->attribution ? " " : "", source->attribution ? source->attribution : "");
     else if (source)
         printf("Forecast: none from %s yet. dewbelld fetches it.\n", source->title);
+    if (*db_told_here(told, db_garden_site(s->estate.garden), here))
+        printf("%s\n", here);
+    if (told && told->bias[DB_FIGURE_LOW].days > 0 && told->bias[DB_FIGURE_LOW].days < DB_BIAS_LEAST)
+        printf("How nights differ here is learnt from %d measured nights; there are %zu.\n", DB_BIAS_LEAST,
+               told->bias[DB_FIGURE_LOW].days);
 }
 
 static int show_series(struct db_session *s)

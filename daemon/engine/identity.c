@@ -117,6 +117,7 @@ void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char r
     put_number(&state, site->altitude);
     put_number(&state, site->indoors);
     put_number(&state, site->seed_sun);
+    put_number(&state, site->colder_nights);
     put_count(&state, (int64_t) site->air);
     for (int i = 0; i < 2; i++) {
         const struct db_bed *bed = i ? s->into : s->bed;

@@ -13,6 +13,7 @@ struct db_weather {
     size_t days, futures;
     double *figures;        /* [future][figure][day] */
     unsigned char *origins; /* [figure][day]; one for all futures: they differ only in climate days */
+    double *shifts;         /* [low, high][day], K: of forecast days */
     struct db_date past;    /* day of lows[0] */
     size_t low_count;
     const double *lows; /* NULL: none */
@@ -37,7 +38,8 @@ struct db_weather *db_weather_new(struct db_arena *arena, struct db_date first, 
     *weather = (struct db_weather){ .first = first, .days = count, .futures = futures };
     weather->figures = db_arena_get(arena, futures * DB_FIGURE_COUNT * count, sizeof *weather->figures);
     weather->origins = db_arena_get(arena, DB_FIGURE_COUNT * count, sizeof *weather->origins);
-    if (!weather->figures || !weather->origins)
+    weather->shifts = db_arena_get(arena, 2 * count, sizeof *weather->shifts);
+    if (!weather->figures || !weather->origins || !weather->shifts)
         return NULL;
     for (size_t i = 0; i < futures * DB_FIGURE_COUNT * count; i++)
         weather->figures[i] = (double) NAN;
@@ -99,6 +101,23 @@ void db_weather_put_future(struct db_weather *weather, size_t future, struct db_
         return;
     *origin_cell(weather, figure, day) = DB_ORIGIN_CLIMATE;
     *cell(weather, future, figure, day) = value;
+}
+
+void db_weather_set_shift(struct db_weather *weather, struct db_date date, enum db_figure figure, double shift)
+{
+    const size_t day = index_of(weather, date);
+
+    if (day != SIZE_MAX && figure <= DB_FIGURE_HIGH)
+        weather->shifts[figure * weather->days + day] = shift;
+}
+
+double db_weather_shift(const struct db_weather *weather, struct db_date date, enum db_figure figure)
+{
+    const size_t day = index_of(weather, date);
+
+    return day != SIZE_MAX && figure <= DB_FIGURE_HIGH && *origin_cell(weather, figure, day) == DB_ORIGIN_FORECAST
+               ? weather->shifts[figure * weather->days + day]
+               : 0;
 }
 
 /* The same day of the calendar `years` earlier. */
@@ -230,12 +249,11 @@ static double normal_figure(const struct db_normal normals[12], struct db_date d
     return normals[month - 1].wind;
 }
 
-/* A high that was observed may lie below a low that the climate gave. */
+/* A high that was observed may lie below a low that the climate gave, or a forecast one below a low that was corrected. */
 static void mend(struct db_weather *weather, size_t day)
 {
-    const unsigned char origin = *origin_cell(weather, DB_FIGURE_LOW, day);
-
-    if (origin == *origin_cell(weather, DB_FIGURE_HIGH, day) && origin > DB_ORIGIN_CLIMATE)
+    if (*origin_cell(weather, DB_FIGURE_LOW, day) == DB_ORIGIN_OBSERVED &&
+        *origin_cell(weather, DB_FIGURE_HIGH, day) == DB_ORIGIN_OBSERVED)
         return;
     for (size_t f = 0; f < weather->futures; f++) {
         double *low = cell(weather, f, DB_FIGURE_LOW, day), *high = cell(weather, f, DB_FIGURE_HIGH, day);

@@ -133,14 +133,37 @@ static void put_days(struct db_weather *weather, const struct db_days *days, str
             db_weather_put(weather, day, f, origin, db_days_figure(days, day, f)); /* NaN puts nothing */
 }
 
-/* A day that was forecast and has gone by without being observed keeps its forecast. */
-static void put_told(struct db_weather *weather, const struct db_told *told)
+/* A forecast figure as it is here: shift K from what was told. Where a better figure stands it is not said. */
+static void put_forecast(struct db_weather *weather, struct db_date day, enum db_figure figure, double told,
+                         double shift)
+{
+    if (isnan(told))
+        return;
+    db_weather_put(weather, day, figure, DB_ORIGIN_FORECAST, told + shift);
+    db_weather_set_shift(weather, day, figure, shift);
+}
+
+/* The plan's forecast file: nothing is learnt of it, as nobody keeps what it said before. */
+static void put_file(struct db_weather *weather, const struct db_days *days, struct db_date from, struct db_date to,
+                     double nights)
+{
+    for (struct db_date day = from; day.day <= to.day; day = db_date_add(day, 1))
+        for (enum db_figure f = DB_FIGURE_LOW; f < (enum db_figure) DB_FIGURE_COUNT; f++)
+            put_forecast(weather, day, f, db_days_figure(days, day, f), f == DB_FIGURE_LOW ? nights : 0);
+}
+
+/* A day that was forecast and has gone by without being observed keeps its forecast. What the plan says of the nights
+ * goes before what was learnt of them. */
+static void put_told(struct db_weather *weather, const struct db_told *told, const struct db_site *site)
 {
     for (size_t i = 0; told && i < told->count; i++)
-        for (int f = 0; f < DB_FIGURE_COUNT; f++)
-            if (!isnan(told->days[i].figures[f]))
-                db_weather_put(weather, told->days[i].date, (enum db_figure) f, DB_ORIGIN_FORECAST,
-                               told->days[i].figures[f]);
+        for (enum db_figure f = DB_FIGURE_LOW; f < (enum db_figure) DB_FIGURE_COUNT; f++) {
+            const double learnt = f <= DB_FIGURE_HIGH ? told->bias[f].shift : 0;
+            const bool planned = f == DB_FIGURE_LOW && site->nights_known;
+
+            put_forecast(weather, told->days[i].date, f, told->days[i].figures[f],
+                         planned ? -site->colder_nights : learnt);
+        }
 }
 
 static bool has_day(const struct db_days *days, struct db_date day)
@@ -148,17 +171,37 @@ static bool has_day(const struct db_days *days, struct db_date day)
     return !isnan(db_days_figure(days, day, DB_FIGURE_LOW)) && !isnan(db_days_figure(days, day, DB_FIGURE_HIGH));
 }
 
-/* Past years as far as they were over by `today`; where they do not cover every month, the plan's [climate]. */
-static bool climate_of(const struct db_records *records, struct db_date today, struct db_normal ret[12])
+/* The past as it would have been here: what the gardener measured is of this garden already. */
+static enum db_status past_here(const struct db_records *records, double nights, struct db_arena *arena,
+                                struct db_days *ret)
 {
-    const struct db_days *past = &records->past;
+    const double *low = records->past.figures[DB_FIGURE_LOW], *high = records->past.figures[DB_FIGURE_HIGH];
+    double *lows;
 
+    *ret = records->past;
+    if (!ret->count || records->past_is_observed || !(fabs(nights) > 0))
+        return DB_OK;
+    lows = db_arena_get(arena, ret->count, sizeof *lows);
+    if (!lows)
+        return DB_FULL;
+    for (size_t i = 0; i < ret->count; i++)
+        lows[i] = low[i] + nights > high[i] ? high[i] : low[i] + nights; /* NaN compares false */
+    ret->figures[DB_FIGURE_LOW] = lows;
+    return DB_OK;
+}
+
+/* Past years as far as they were over by `today`; where they do not cover every month, the plan's [climate]. */
+static bool climate_of(const struct db_records *records, const struct db_days *past, double nights,
+                       struct db_date today, struct db_normal ret[12])
+{
     if (past->count &&
         db_weather_normals(past->first, past->count, past->figures[DB_FIGURE_LOW], past->figures[DB_FIGURE_HIGH],
                            past->figures[DB_FIGURE_RAIN], today, ret) == DB_OK)
         return true;
-    if (records->climate)
-        memcpy(ret, records->normals, sizeof records->normals);
+    for (size_t m = 0; records->climate && m < 12; m++) {
+        ret[m] = records->normals[m];
+        ret[m].low = fmin(ret[m].low + nights, ret[m].high);
+    }
     return records->climate;
 }
 
@@ -166,23 +209,28 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
                                  struct db_mistakes *mistakes, struct db_weather **ret_weather)
 {
     const struct db_records *records = estate->records;
+    const struct db_site *site = db_garden_site(estate->garden);
+    const double nights = site->nights_known ? -site->colder_nights : 0;
     const struct db_date first = first_day(estate->garden, today), last = db_date_add(today, DAYS_ON);
     const bool forecast_today = has_day(&records->forecast, today);
     const size_t count = (size_t) ((int64_t) last.day - first.day + 1);
-    const struct db_days *past = &records->past;
     struct db_normal normals[12];
     struct db_weather *weather;
+    struct db_days past;
     int back[MOST_YEARS];
-    size_t years = past->count ? db_weather_past_years(past->first, past->count, past->figures[DB_FIGURE_LOW],
-                                                       past->figures[DB_FIGURE_HIGH], today, back, MOST_YEARS)
-                               : 0;
+    size_t years;
     char buffer[11];
 
-    if (!climate_of(records, today, normals)) {
+    if (past_here(records, nights, arena, &past) != DB_OK)
+        return DB_FULL;
+    if (!climate_of(records, &past, nights, today, normals)) {
         db_mistakes_add(mistakes, records->at, "write [climate] with its twelve months",
                         "before %s the past years hold fewer than 20 days of some month", db_date_iso(today, buffer));
         return DB_MISTAKEN;
     }
+    years = past.count ? db_weather_past_years(past.first, past.count, past.figures[DB_FIGURE_LOW],
+                                               past.figures[DB_FIGURE_HIGH], today, back, MOST_YEARS)
+                       : 0;
     years = years < LEAST_YEARS ? 0 : years;
     weather = db_weather_new(arena, first, count, 1 + years);
     if (!weather)
@@ -190,12 +238,12 @@ enum db_status db_estate_weather(const struct db_estate *estate, struct db_date 
     put_days(weather, &records->observed, first, db_date_add(today, forecast_today ? -1 : 0), DB_ORIGIN_OBSERVED);
     put_days(weather, &records->observed, db_date_add(today, 1), db_date_add(today, records->ahead),
              DB_ORIGIN_FORECAST);
-    put_days(weather, &records->forecast, first, last, DB_ORIGIN_FORECAST);
-    put_told(weather, estate->told);
-    if (past->count)
-        db_weather_keep_lows(weather, past->first, past->count, past->figures[DB_FIGURE_LOW]);
+    put_file(weather, &records->forecast, first, last, nights);
+    put_told(weather, estate->told, site);
+    if (past.count)
+        db_weather_keep_lows(weather, past.first, past.count, past.figures[DB_FIGURE_LOW]);
     for (size_t y = 0; y < years; y++)
-        db_weather_put_past(weather, 1 + y, past->first, past->count, past->figures, today, back[y]);
+        db_weather_put_past(weather, 1 + y, past.first, past.count, past.figures, today, back[y]);
     if (db_weather_fill(weather, normals) != DB_OK)
         return DB_RANGE;
     *ret_weather = weather;

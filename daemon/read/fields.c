@@ -95,7 +95,7 @@ static size_t refuse_unknown(const struct db_ini_section *section, const struct 
         near = db_say(to.scratch, "did you mean \"%s\"?", meant);
     } else {
         /* A short table fits into the message whole. */
-        const char *all[16] = { 0 };
+        const char *all[17] = { 0 };
 
         for (size_t i = 0; i < count && count < sizeof all / sizeof all[0]; i++)
             all[i] = rows[i].key;

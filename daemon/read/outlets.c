@@ -30,7 +30,7 @@
 #define CA_FILE TEXT("ca_file", false, "certificates to trust in place of the system's")
 #define TELL(load, place, instead, ...) db_mistakes_add((load)->mistakes, place, instead, __VA_ARGS__)
 
-enum { F_SOURCE, F_SOURCES, F_URL, F_CONTACT, F_EVERY, F_CA_FILE, FORECAST_ROWS };
+enum { F_SOURCE, F_SOURCES, F_URL, F_CONTACT, F_EVERY, F_LEARN, F_CA_FILE, FORECAST_ROWS };
 static const struct db_field forecast_rows[FORECAST_ROWS] = {
     [F_SOURCE] = TEXT("source", true, "the name of a source's description"),
     [F_SOURCES] = TEXT("sources", false, "a file or folder with descriptions of your own"),
@@ -43,6 +43,8 @@ static const struct db_field forecast_rows[FORECAST_ROWS] = {
                   NULL,
                   false,
                   "time between askings, 30 min to 1 day" },
+    [F_LEARN] = { "learn", DB_FIELD_TRUTH, NONE, NULL, NULL, false,
+                  "no: forecasts are not corrected by what was measured here" },
     [F_CA_FILE] = CA_FILE,
 };
 
@@ -193,6 +195,7 @@ static void read_forecast(struct db_load *load, const struct db_plan *plan, cons
         .sources = kept_path(load, plan, &v[F_SOURCES]),
         .url = kept_url(load, &v[F_URL], &wish),
         .contact = kept(load, &v[F_CONTACT]),
+        .learn = !v[F_LEARN].good || v[F_LEARN].yes,
         .every = v[F_EVERY].good ? (int32_t) lround(v[F_EVERY].low * 1440) : 180,
         .ca_file = kept_path(load, plan, &v[F_CA_FILE]),
         .at = db_value_place(&v[F_SOURCE], section),

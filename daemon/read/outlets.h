@@ -14,6 +14,7 @@ struct db_forecast_wish {
     const char *url;     /* in place of the source's own; NULL: none */
     const char *contact; /* goes into the User-Agent; NULL: none */
     int32_t every;       /* minutes between askings, 30 .. 1440; default 180 */
+    bool learn;          /* how the garden differs from it; default yes */
     const char *ca_file; /* trust this file instead of the system's; NULL: the system's */
     struct db_place at;
 };

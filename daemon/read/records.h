@@ -14,8 +14,10 @@ struct db_days {
 
 struct db_records {
     struct db_days observed, forecast, past;
-    int32_t ahead; /* record_ahead, days */
-    bool climate;  /* normals were given */
+    const char *observed_name; /* of its file, as the plan has it; NULL: none */
+    bool past_is_observed;     /* the past years are the same file */
+    int32_t ahead;             /* record_ahead, days */
+    bool climate;              /* normals were given */
     struct db_normal normals[12];
     struct db_place at; /* where the weather is asked for */
 };

@@ -189,6 +189,10 @@ static bool in_own_unit(struct db_span span, const struct pair *pair, const stru
                (int) pair->number_length, db_span_start(span));
         return false;
     }
+    if (m->kind == DB_KIND_WARMTH && pair->unit->kind == DB_KIND_TEMPERATURE) { /* so many degrees more or less */
+        *ret = pair->number * pair->unit->factor;
+        return true;
+    }
     if (pair->unit->kind != m->kind) {
         REFUSE(to, written,
                m->kind == DB_KIND_NUMBER ? suggested(m, to, db_span_start(span), pair->number_length)

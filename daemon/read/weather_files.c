@@ -135,7 +135,10 @@ static enum db_status read_weather(struct db_load *load, const struct db_plan *p
     status = read_file(load, plan, &v[OBSERVED], &columns, true, &records->observed);
     if (status == DB_OK)
         status = read_file(load, plan, &v[FORECAST], &columns, false, &records->forecast);
-    if (status == DB_OK && same_file(&v[PAST_YEARS], &v[OBSERVED]))
+    if (v[OBSERVED].good && !(records->observed_name = db_span_text(v[OBSERVED].span, load->arena)))
+        return DB_FULL;
+    records->past_is_observed = same_file(&v[PAST_YEARS], &v[OBSERVED]);
+    if (status == DB_OK && records->past_is_observed)
         records->past = records->observed;
     else if (status == DB_OK)
         status = read_file(load, plan, &v[PAST_YEARS], &columns, false, &records->past);

@@ -250,11 +250,47 @@ static void say_soil(struct db_text *to, const struct db_scope *scope, const str
                                                          : "");
 }
 
-/* " (2 °C in the weather report; grass freezes in 50 of 100 such nights)": what the figure of the ground was made of. */
+/* "1.5 degrees". Returns whether it is one. */
+static bool say_degrees(struct db_text *to, const struct db_scope *scope, double warmth)
+{
+    const double shown = imperial(scope) ? warmth * 1.8 : warmth;
+    const bool one = fabs(shown - 1) < 0.05;
+
+    db_text_add_number(to, shown, 1);
+    db_text_add(to, one ? " degree" : " degrees");
+    return one;
+}
+
+/* By how much a forecast figure was corrected, K: 0 for those that are none, or made of several. */
+static double shift_of(const struct db_scope *scope, const struct db_weather_read *what)
+{
+    const bool high = what->read == DB_READ_HIGH, low = what->read == DB_READ_LOW || what->read == DB_READ_LOW_HERE;
+
+    if (what->over != DB_OP_FIGURE || what->origin != DB_ORIGIN_FORECAST || !(high || low || is_tonight(what->read)))
+        return 0;
+    return db_weather_shift(scope->view->weather, (struct db_date){ what->first + (high || low ? 0 : 1) },
+                            high ? DB_FIGURE_HIGH : DB_FIGURE_LOW);
+}
+
+/* ", 1.5 degrees colder here than in the weather report" */
+static void say_shift(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
+{
+    const double shift = shift_of(scope, what);
+
+    if (!(fabs(shift) > 0) || what->read == DB_READ_GROUND_TONIGHT) /* whose report is told */
+        return;
+    db_text_add(to, ", ");
+    (void) say_degrees(to, scope, fabs(shift));
+    db_text_add_format(to, " %s here than in the weather report", shift < 0 ? "colder" : "warmer");
+}
+
+/* " (2 °C in the weather report, 1.5 degrees less here; grass freezes in 78 of 100 such nights)": what the figure of the
+ * ground was made of. */
 static void say_report(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
 {
     const struct db_weather *weather = scope->view->weather;
     const int64_t at = weather ? (int64_t) what->first + 1 - db_weather_first(weather).day : -1;
+    const double shift = weather ? shift_of(scope, what) : 0;
     double low, chance;
 
     if (what->read != DB_READ_GROUND_TONIGHT || what->over != DB_OP_FIGURE || what->origin != DB_ORIGIN_FORECAST ||
@@ -263,8 +299,13 @@ static void say_report(struct db_text *to, const struct db_scope *scope, const s
     low = db_weather_figures(weather, 0, DB_FIGURE_LOW)[at];
     chance = db_frost_ground_chance(low);
     db_text_add(to, " (");
-    say_amount(to, scope, (struct db_amount){ low, DB_KIND_TEMPERATURE });
+    say_amount(to, scope, (struct db_amount){ low - shift, DB_KIND_TEMPERATURE });
     db_text_add(to, " in the weather report");
+    if (fabs(shift) > 0) {
+        db_text_add(to, ", ");
+        (void) say_degrees(to, scope, fabs(shift));
+        db_text_add(to, shift < 0 ? " less here" : " more here");
+    }
     if (!isnan(chance))
         db_text_add_format(to, "; grass freezes in %ld of 100 such nights", lround(100 * chance));
     db_text_add(to, ")");
@@ -321,6 +362,7 @@ void db_say_weather(struct db_text *to, const struct db_scope *scope, const stru
     }
     say_amount(to, scope, (struct db_amount){ what->value, what->kind });
     say_report(to, scope, what);
+    say_shift(to, scope, what);
     if (what->origin == DB_ORIGIN_CLIMATE)
         db_text_add(to, " by the climate's averages");
     else if (what->origin == DB_ORIGIN_OBSERVED && adds_up)
@@ -352,17 +394,6 @@ void db_say_bound(struct db_text *to, const struct db_scope *scope, enum db_op o
         break;
     }
     say_amount(to, scope, limit);
-}
-
-/* "3 degrees". Returns whether it is one. */
-static bool say_degrees(struct db_text *to, const struct db_scope *scope, double warmth)
-{
-    const double shown = imperial(scope) ? warmth * 1.8 : warmth;
-    const bool one = fabs(shown - 1) < 0.05;
-
-    db_text_add_number(to, shown, 1);
-    db_text_add(to, one ? " degree" : " degrees");
-    return one;
 }
 
 enum db_origin db_say_weakest(const struct db_scope *scope, enum db_read read, int32_t first, int32_t last)

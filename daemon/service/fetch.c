@@ -3,6 +3,7 @@
 #include "base/limits.h"
 #include "read/source.h"
 #include "read/zone.h"
+#include "service/learn.h"
 #include "service/log.h"
 
 #include <curl/curl.h>
@@ -230,7 +231,14 @@ static void keep(struct db_fetch *fetch, const struct db_reply *reply, const str
     const bool news = !same_days(estate->told, answer, today);
     enum { DAYS_IN_FULL = 60 }; /* after that the last word about a day is enough */
 
-    if (db_record_put_answer(record, &row, told, db_date_add(today, -DAYS_IN_FULL)) != DB_OK) {
+    enum db_status status = db_record_begin(record);
+    if (status == DB_OK) {
+        status = db_record_put_answer(record, &row, told, db_date_add(today, -DAYS_IN_FULL));
+        if (status == DB_OK)
+            status = db_learn_said(record, estate, row.url, told, today);
+        status = db_record_end(record, status);
+    }
+    if (status != DB_OK) {
         fail(fetch, db_record_trouble(record), 0);
         return;
     }

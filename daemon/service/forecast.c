@@ -50,10 +50,13 @@ static void keep_observed(struct db_fetch *fetch, const struct db_estate *estate
 
     if (fetch->observed_on == day || !arena)
         return;
-    const enum db_status status = db_forecast_observed(record, estate, db_fetch_now(fetch->all), arena);
+    bool news = false;
+    const enum db_status status = db_forecast_observed(record, estate, db_fetch_now(fetch->all), arena, &news);
     if (status == DB_TROUBLE && db_record_is_busy(record))
         return; /* somebody else is writing: the next evaluation will do */
     fetch->observed_on = day;
+    if (news)
+        db_keeper_nudge(fetch->keeper);
     if (status == DB_TROUBLE)
         db_log(DB_LOG_ERROR, "%s: what was measured was not kept: %s", db_keeper_name(fetch->keeper),
                db_record_trouble(record));

@@ -4,6 +4,7 @@
 #include "base/text.h"
 #include "service/forecast.h"
 #include "service/publish.h"
+#include "service/told.h"
 
 #include <json-c/json.h>
 
@@ -163,6 +164,7 @@ static bool put_forecast(json_object *garden, const struct db_keeper *keeper, in
     const struct db_told *told = estate ? estate->told : NULL;
     const char *wish = estate ? estate->outlets.forecast.source : NULL;
     json_object *table = wish || told ? json_object_new_object() : NULL;
+    char here[160];
 
     if (!wish && !told)
         return put_null(garden, "forecast");
@@ -173,7 +175,9 @@ static bool put_forecast(json_object *garden, const struct db_keeper *keeper, in
         return put_null(table, "source");
     return put_text(table, "source", told->source) && put_int(table, "issued", told->issued) &&
            put_int(table, "age", now > told->issued ? now - told->issued : 0) &&
-           put_flag(table, "stale", told->stale) && put_size(table, "days", told->count) &&
+           put_flag(table, "stale", told->stale) &&
+           put_text(table, "here", db_told_here(told, db_garden_site(estate->garden), here)) &&
+           put_size(table, "nights_measured", told->bias[DB_FIGURE_LOW].days) && put_size(table, "days", told->count) &&
            put_date(table, "first", told->count ? told->days[0].date : DB_NO_DATE) &&
            put_date(table, "last", told->count ? told->days[told->count - 1].date : DB_NO_DATE);
 }

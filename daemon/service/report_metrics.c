@@ -143,6 +143,19 @@ static void tell_forecasts(FILE *to, const struct db_house *house)
     }
 }
 
+static void tell_learnt(FILE *to, const struct db_house *house)
+{
+    family(to, "dewbell_nights_measured", "gauge", NULL,
+           "Nights of the last sixty that were forecast and measured, from which is learnt how the garden differs.");
+    for (size_t i = 0; i < house->keeper_count; i++) {
+        const struct db_estate *estate = db_keeper_estate(house->keepers[i]);
+
+        if (estate && estate->told)
+            sample(to, "dewbell_nights_measured", house->keepers[i], NULL, NULL,
+                   (int64_t) estate->told->bias[DB_FIGURE_LOW].days);
+    }
+}
+
 static void tell_fetching(FILE *to, const struct db_house *house)
 {
     struct db_fetching fetching;
@@ -284,6 +297,7 @@ char *db_report_metrics(const struct db_house *house, const struct db_http *http
     tell_house(to, house, started);
     tell_work(to, house);
     tell_forecasts(to, house);
+    tell_learnt(to, house);
     tell_fetching(to, house);
     tell_feeds(to, house);
     tell_stuck(to, house);

@@ -1,8 +1,10 @@
 #include "service/told.h"
 
+#include "base/text.h"
 #include "read/records.h"
 #include "read/source.h"
 #include "read/zone.h"
+#include "service/learn.h"
 
 #include <inttypes.h>
 #include <math.h>
@@ -95,14 +97,19 @@ enum db_status db_forecast_told(struct db_record *record, const struct db_estate
     if (!told)
         return DB_FULL;
     *told = answer.told;
+    status = db_learn_bias(record, estate, url, db_zone_day(zone, now), arena, told->bias);
+    if (status != DB_OK)
+        return status;
     *ret = told;
     return DB_OK;
 }
 
 enum db_status db_forecast_observed(struct db_record *record, const struct db_estate *estate, int64_t now,
-                                    struct db_arena *arena)
+                                    struct db_arena *arena, bool *ret_news)
 {
-    const struct db_zone *zone = db_zone_find(db_garden_site(estate->garden)->zone);
+    const struct db_source *source = estate->source;
+    const struct db_site *site = db_garden_site(estate->garden);
+    const struct db_zone *zone = db_zone_find(site->zone);
     struct db_told_day *said = NULL;
     size_t count = 0, kept = 0;
     enum db_status status;
@@ -123,7 +130,50 @@ enum db_status db_forecast_observed(struct db_record *record, const struct db_es
         if (known)
             said[kept++] = day;
     }
-    return status == DB_OK && kept ? db_record_put_observed(record, said, kept, now) : status;
+    if (status == DB_OK && kept)
+        status = db_record_put_observed(record, said, kept, now);
+    *ret_news = false;
+    if (status != DB_OK || !source)
+        return status;
+    const char *url = db_source_address(source, source->find ? source->find : source->url, site, arena);
+    return url ? db_learn_measured(record, estate, url, today, arena, ret_news) : DB_FULL;
+}
+
+/* "1.5 degrees colder", and of what it was learnt: "(41 measured)"; days 0: the plan says so. */
+static void say_shift(struct db_text *to, double shift, size_t days, const char *than, bool imperial)
+{
+    const double shown = fabs(shift) * (imperial ? 1.8 : 1);
+
+    db_text_add_number(to, shown, 1);
+    db_text_add(to, fabs(shown - 1) < 0.05 ? " degree " : " degrees ");
+    db_text_add(to, shift < 0 ? "colder" : "warmer");
+    db_text_add(to, than);
+    if (days)
+        db_text_add_format(to, " (%zu measured)", days);
+    else
+        db_text_add(to, ", as the plan says");
+}
+
+const char *db_told_here(const struct db_told *told, const struct db_site *site, char buffer[160])
+{
+    static const char than[] = " here than forecast";
+    const struct db_bias none = { 0 }, *low = told ? &told->bias[DB_FIGURE_LOW] : &none,
+                         *high = told ? &told->bias[DB_FIGURE_HIGH] : &none;
+    const double night = site->nights_known ? -site->colder_nights : low->shift;
+    struct db_text text = db_text_in(buffer, 160);
+
+    buffer[0] = '\0';
+    if (fabs(night) > 0) {
+        db_text_add(&text, "Nights are ");
+        say_shift(&text, night, site->nights_known ? 0 : low->days, than, site->imperial);
+    }
+    if (fabs(high->shift) > 0) {
+        db_text_add(&text, fabs(night) > 0 ? ", days " : "Days are ");
+        say_shift(&text, high->shift, high->days, fabs(night) > 0 ? "" : than, site->imperial);
+    }
+    if (*buffer)
+        db_text_add(&text, ".");
+    return buffer;
 }
 
 const char *db_told_age(const struct db_told *told, int64_t now, char buffer[48])

@@ -25,6 +25,8 @@ struct db_site {
     enum db_air_kind air;           /* how much the air draws from ground and plants */
     enum db_texture texture;        /* of its beds, unless they say otherwise */
     struct db_season_day frosts[2]; /* by enum db_frost: as the gardener knows them */
+    bool nights_known;              /* colder_nights is said */
+    double colder_nights;           /* K that its nights are colder than forecast and climate; less than 0: warmer */
     double seed_sun;                /* K per MJ: reserved for the soil model's setting, 0.10 */
 };
 

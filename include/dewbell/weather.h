@@ -6,6 +6,7 @@
 #define DEWBELL_WEATHER_H
 
 #include "dewbell/arena.h"
+#include "dewbell/bias.h"
 #include "dewbell/date.h"
 #include "dewbell/status.h"
 
@@ -42,8 +43,9 @@ struct db_told {
     const char *source; /* its name, as shown beside the figures */
     int64_t issued;     /* unix seconds: when it was made, else when it was fetched */
     bool stale;         /* older than 36 hours when it was read: its days still count, and are called stale */
-    const struct db_told_day *days; /* in order of date */
+    const struct db_told_day *days; /* in order of date, as they were told */
     size_t count;
+    struct db_bias bias[2]; /* of low and high, by enum db_figure: what the garden's own differ by */
 };
 
 struct db_weather;
@@ -62,6 +64,11 @@ void db_weather_put(struct db_weather *weather, struct db_date date, enum db_fig
 /* The same into one future only: its own climate days. */
 void db_weather_put_future(struct db_weather *weather, size_t future, struct db_date date, enum db_figure figure,
                            double value);
+
+/* Says that a forecast low or high as it was put differs by so many K from what was forecast, as the garden does. */
+void db_weather_set_shift(struct db_weather *weather, struct db_date date, enum db_figure figure, double shift);
+/* That, 0 where nothing was said; days that are not forecast have none. */
+double db_weather_shift(const struct db_weather *weather, struct db_date date, enum db_figure figure);
 
 /* Past years that can stand for the time to come: numbers of years back from `today`, fewest first, at most `room`. The
  * past is in the arrays (`count` days from `first`, degC, NaN = missing); days from today on are not looked at. A year back
@@ -83,7 +90,7 @@ const double *db_weather_lows(const struct db_weather *weather, struct db_date *
 
 /* Fills the days still unknown, in every future, from twelve monthly means by straight lines between mid-months (rain
  * and wind evenly over the month's days), origin climate. Then mends days where low > high by setting both to their
- * mean when the two come from different origins or from the climate. DB_RANGE: a low or high that is not finite, or low > high. */
+ * mean unless both were observed. DB_RANGE: a low or high that is not finite, or low > high. */
 DB_MUST_USE enum db_status db_weather_fill(struct db_weather *weather, const struct db_normal normals[12]);
 
 /* Twelve monthly means from the days before `until` that are in the arrays (`count` days from `first`, NaN = missing).

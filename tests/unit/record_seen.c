@@ -54,7 +54,7 @@ static void put(int64_t issued, const struct db_told_day *days, size_t count, in
     const struct db_answer_row row = {
         "met", "https://weather.example/", issued + 5, issued, 0, "\"e\"", "", "a\0b", 3
     };
-    const struct db_told told = { "Met", issued, false, days, count };
+    const struct db_told told = { .source = "Met", .issued = issued, .days = days, .count = count };
 
     assert_int_equal(db_record_put_answer(record, &row, &told, (struct db_date){ before }), DB_OK);
 }
