@@ -41,7 +41,7 @@ static double trimmed_mean(const double *rising, size_t count)
 /* The median of how far the values are from the centre. */
 static double spread_of(const double *values, size_t count, double centre)
 {
-    double far[DB_BIAS_WINDOW];
+    double far[DB_BIAS_WINDOW] = { 0 };
 
     for (size_t i = 0; i < count; i++)
         insert(far, i, fabs(values[i] - centre));

@@ -1,7 +1,7 @@
 # Reads daemon/layers, then sources: each include of another folder must be allowed there.
 # A public header belongs to a folder as well: whoever may not use that folder may not use its header.
 BEGIN {
-    n = split("arena:base mistake:base status:base date:calc units:calc almanac:calc soil:calc water:calc thermal:calc frost:calc " \
+    n = split("arena:base mistake:base status:base date:calc units:calc almanac:calc soil:calc water:calc thermal:calc frost:calc bias:calc " \
               "weather:model garden:model crop:model diary:model position:model rule:rules job:engine plot:engine week:model", pair, " ")
     for (i = 1; i <= n; i++) {
         split(pair[i], part, ":")
