@@ -9,9 +9,10 @@
 
 enum { NEVER = UINT16_MAX }; /* not reached in this future, or not before the series ends */
 
-/* The open stages of one sowing: `dates` are [open stage][end][year], days from the series' first. */
+/* The open stages of one sowing: `dates` are [open stage][end][year], days from the series' first. RIPE stands behind them. */
+enum { RIPE = DB_STAGE_COUNT, OPEN_COUNT };
 struct open {
-    unsigned stages; /* bits 1 << enum db_stage */
+    unsigned stages; /* bits 1 << enum db_stage, or 1 << RIPE */
     uint16_t *dates;
 };
 
@@ -44,6 +45,8 @@ static unsigned open_stages(const struct db_sowing *sowing, const struct db_life
         else if ((stages_of(sowing) >> s & 1) && (turn->how == DB_UNKNOWN || turn->late.day + FORESEEN >= shared.day))
             stages |= 1u << s;
     }
+    if ((stages >> DB_STAGE_CROPPING & 1) && sowing->into->manured_count)
+        stages |= 1u << RIPE;
     return stages;
 }
 
@@ -81,7 +84,7 @@ static uint16_t packed(const struct db_clocks *clocks, struct db_date date)
 static enum db_status live_once(struct db_clocks *clocks, const struct db_course *courses, size_t year, size_t years,
                                 struct open *open)
 {
-    struct db_ends ends[DB_STAGE_COUNT];
+    struct db_ends ends[OPEN_COUNT];
 
     for (size_t i = 0; i < db_garden_sowings(clocks->view->garden); i++) {
         uint16_t *to = open[i].dates + year;
@@ -91,7 +94,7 @@ static enum db_status live_once(struct db_clocks *clocks, const struct db_course
         const enum db_status status = db_course_ends(clocks, i, &courses[i], ends);
         if (status != DB_OK)
             return status;
-        for (int s = 0; s < DB_STAGE_COUNT; s++)
+        for (int s = 0; s < OPEN_COUNT; s++)
             for (int e = 0; (open[i].stages >> s & 1) && e < DB_ENDS; e++, to += years)
                 *to = packed(clocks, ends[s].at[e]);
     }
@@ -148,14 +151,17 @@ static void pool(uint16_t *dates, size_t years, struct db_date first, struct db_
 static void pool_all(const struct db_clocks *clocks, struct db_course *courses, size_t years, struct open *open)
 {
     for (size_t i = 0; i < db_garden_sowings(clocks->view->garden); i++) {
+        struct db_life *life = &courses[i].life;
         uint16_t *dates = open[i].dates;
 
-        for (int s = 0; s < DB_STAGE_COUNT; s++)
+        for (int s = 0; s < OPEN_COUNT; s++)
             if (open[i].stages >> s & 1) {
-                pool(dates, years, clocks->first, &courses[i].life.stage[s]);
+                pool(dates, years, clocks->first, s == RIPE ? &life->ripe : &life->stage[s]);
                 dates += DB_ENDS * years;
             }
-        courses[i].life.pooled = (unsigned char) open[i].stages;
+        if (!db_garden_sowing(clocks->view->garden, i)->into->manured_count)
+            life->ripe = life->stage[DB_STAGE_CROPPING];
+        life->pooled = (unsigned char) (open[i].stages & ~(1u << RIPE));
         if (open[i].stages)
             db_course_settle(db_garden_sowing(clocks->view->garden, i), &courses[i]);
     }

@@ -131,6 +131,8 @@ void db_sowing_inputs(const struct db_jobs *jobs, size_t sowing, unsigned char r
             put_text(&state, bed->grew[g].crop->id);
             put_count(&state, bed->grew[g].year);
         }
+        for (size_t m = 0; i && m < bed->manured_count; m++)
+            put_count(&state, bed->manured[m].day);
     }
     put_count(&state, s->planned.day);
     put_count(&state, s->sown.day);

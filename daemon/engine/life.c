@@ -17,8 +17,7 @@ enum {
     FROST_DAYS = 120,  /* nor do plants wait for the last frost for longer */
     PLANT_DAYS = 60,   /* nights that stay too cold for longer than this: no day can be named */
     WINTER_DAYS = 210, /* a crop that takes at least so long stands through a winter */
-    HALF_YEAR = 182,
-    FAR_DAY = 2932896 /* 31 December 9999 */
+    FAR_DAY = 2932896  /* 31 December 9999 */
 };
 
 /* How far along the clock is when the first and the last of a batch show. Estimates. */
@@ -34,6 +33,7 @@ struct work {
     const struct db_growth *growth[2]; /* before planting, after it */
     struct db_date noted[DB_STAGE_COUNT];
     struct db_ends stage[DB_STAGE_COUNT]; /* as far as it has come */
+    struct db_ends ripe;                  /* cropping, if raw manure did not hold it */
     bool each;                            /* each end stands for itself: a slow batch may never be ready */
     double late;                          /* K d that notes have shown the batch to be behind its model; < 0: ahead */
 };
@@ -95,32 +95,6 @@ static enum db_status read_notes(struct work *w)
     return DB_OK;
 }
 
-/* The summer solstice that a sowing on this day looks to: the next one while days lengthen, else the one behind it.
- * Returns whether days lengthen. */
-static bool find_solstice(const struct work *w, struct db_date day, struct db_date *ret)
-{
-    int year;
-
-    *ret = DB_NO_DATE;
-    if (!db_date_known(day))
-        return false;
-    db_date_parts(day, &year, NULL, NULL);
-    for (int y = year - 1; y <= year + 1; y++) {
-        const struct db_date solstice = db_clocks_solstice(w->clocks, y);
-
-        if (!db_date_known(solstice))
-            continue;
-        if (solstice.day > day.day) {
-            if (solstice.day - day.day > HALF_YEAR && db_date_known(*ret))
-                return false;
-            *ret = solstice;
-            return solstice.day - day.day <= HALF_YEAR;
-        }
-        *ret = solstice;
-    }
-    return false;
-}
-
 static void work_sown(struct work *w)
 {
     const double latitude = fabs(db_garden_site(w->clocks->view->garden)->latitude);
@@ -133,8 +107,8 @@ static void work_sown(struct work *w)
     if (!db_date_known(plan) && !db_date_known(done))
         plan = w->sowing->sown;
     /* Near the equator a solstice says nothing about day length. */
-    if (find_solstice(w, plan, &life->solstice) && w->crop->low[DB_FACT_SOLSTICE] > 0 && !w->sowing->anyway &&
-        latitude > 23.44) {
+    if (db_season_solstice(w->clocks, plan, &life->solstice) && w->crop->low[DB_FACT_SOLSTICE] > 0 &&
+        !w->sowing->anyway && latitude > 23.44) {
         const struct db_date hold = db_date_add(life->solstice, -fact_days(w, DB_FACT_SOLSTICE_LEAD, LIKELY));
 
         if (plan.day < hold.day) {
@@ -144,7 +118,7 @@ static void work_sown(struct work *w)
     }
     life->planned = plan;
     if (db_date_known(done)) {
-        (void) find_solstice(w, done, &life->solstice);
+        (void) db_season_solstice(w->clocks, done, &life->solstice);
         w->stage[DB_STAGE_SOWN] = all_at(done);
         return;
     }
@@ -398,26 +372,34 @@ static struct db_date frosted(const struct work *w, struct db_date from)
     return db_tender_end(w->clocks, w->crop, w->course->seedbed[1]->air, from, !w->each);
 }
 
-/* What would be ready after the frost of its autumn is never ready. */
+/* What would be ready after the frost of its autumn is never ready; the last of a batch that is comes by then. */
+static void heed_frost(const struct work *w, struct db_ends *ready, struct db_date out, int end)
+{
+    const struct db_date frost = frosted(w, out);
+
+    if (w->sowing->way != DB_WAY_SETS && db_date_known(frost) && ready->at[end].day > frost.day)
+        ready->at[end] = end == LATE && !w->each && db_date_known(ready->at[LIKELY]) ? frost : DB_NO_DATE;
+}
+
 static void work_cropping(struct work *w)
 {
     struct db_ends *cropping = &w->stage[DB_STAGE_CROPPING];
     const struct db_ends *out = &w->stage[raised_in_tray(w) ? DB_STAGE_PLANTED : DB_STAGE_SOWN];
+    const double wait = db_crop_manure_wait(w->crop);
 
     for (int e = 0; e < ENDS; e++) {
-        cropping->at[e] = cropping_day(w, e);
-        if (db_date_known(cropping->at[e]))
-            cropping->at[e] =
-                later(cropping->at[e], later(w->stage[DB_STAGE_PLANTED].at[e], w->stage[DB_STAGE_UP].at[e]));
-        cropping->at[e] = db_season_begins(w->clocks, w->crop, cropping->at[e]);
+        struct db_date *ripe = &w->ripe.at[e];
 
-        const struct db_date end = frosted(w, out->at[e]);
-
-        if (w->sowing->way != DB_WAY_SETS && db_date_known(end) && cropping->at[e].day > end.day)
-            cropping->at[e] = e == LATE && !w->each && db_date_known(cropping->at[LIKELY]) ? end : DB_NO_DATE;
+        *ripe = cropping_day(w, e);
+        if (db_date_known(*ripe))
+            *ripe = later(*ripe, later(w->stage[DB_STAGE_PLANTED].at[e], w->stage[DB_STAGE_UP].at[e]));
+        *ripe = db_season_begins(w->clocks, w->crop, *ripe);
+        cropping->at[e] = db_bed_harvest(w->sowing->into, wait, *ripe, NULL);
+        heed_frost(w, &w->ripe, out->at[e], e);
+        heed_frost(w, cropping, out->at[e], e);
     }
     if (db_date_known(w->noted[DB_STAGE_CROPPING]))
-        *cropping = all_at(w->noted[DB_STAGE_CROPPING]);
+        w->ripe = *cropping = all_at(w->noted[DB_STAGE_CROPPING]);
 }
 
 static void work_cleared(struct work *w)
@@ -436,44 +418,39 @@ static void work_cleared(struct work *w)
         w->stage[DB_STAGE_CLEARED] = all_at(w->noted[DB_STAGE_CLEARED]);
 }
 
-/* Keeps estimates between the notes around them, and early <= likely <= late. */
-static void settle(struct work *w)
+/* Keeps an estimate of a stage between the notes around it, and early <= likely <= late. */
+static void settle(const struct work *w, enum db_stage stage, struct db_ends *it)
 {
-    for (int s = 0; s < DB_STAGE_COUNT; s++) {
-        struct db_ends *it = &w->stage[s];
+    if (!db_date_known(it->at[LIKELY]))
+        *it = unknown;
+    if (db_date_known(w->noted[stage]) || !db_date_known(it->at[LIKELY]))
+        return;
+    if (!db_date_known(it->at[EARLY]) || it->at[EARLY].day > it->at[LIKELY].day)
+        it->at[EARLY] = it->at[LIKELY];
+    it->at[LATE] = later(it->at[LATE], it->at[LIKELY]);
+    for (int n = 0; n < DB_STAGE_COUNT; n++) {
+        const int order = db_stage_step((enum db_stage) n) - db_stage_step(stage);
 
-        if (db_date_known(w->noted[s]) || !db_date_known(it->at[LIKELY])) {
-            if (!db_date_known(it->at[LIKELY]))
-                *it = unknown;
-            continue;
-        }
-        if (!db_date_known(it->at[EARLY]) || it->at[EARLY].day > it->at[LIKELY].day)
-            it->at[EARLY] = it->at[LIKELY];
-        it->at[LATE] = later(it->at[LATE], it->at[LIKELY]);
-        for (int n = 0; n < DB_STAGE_COUNT; n++) {
-            const int order = db_stage_step((enum db_stage) n) - db_stage_step((enum db_stage) s);
-
-            for (int e = 0; order != 0 && db_date_known(w->noted[n]) && e < ENDS; e++)
-                if (order > 0 ? it->at[e].day > w->noted[n].day : it->at[e].day < w->noted[n].day)
-                    it->at[e] = w->noted[n];
-        }
+        for (int e = 0; order != 0 && db_date_known(w->noted[n]) && e < ENDS; e++)
+            if (order > 0 ? it->at[e].day > w->noted[n].day : it->at[e].day < w->noted[n].day)
+                it->at[e] = w->noted[n];
     }
+}
+
+static struct db_turn turn_of(const struct work *w, const struct db_ends *it, enum db_stage stage)
+{
+    return (struct db_turn){ it->at[EARLY], it->at[LIKELY], it->at[LATE],
+                             db_date_known(w->noted[stage])   ? DB_NOTED
+                             : !db_date_known(it->at[LIKELY]) ? DB_UNKNOWN
+                             : stage == DB_STAGE_SOWN         ? DB_PLANNED
+                                                              : DB_ESTIMATED };
 }
 
 static void write_life(const struct work *w)
 {
-    for (int s = 0; s < DB_STAGE_COUNT; s++) {
-        const struct db_ends *it = &w->stage[s];
-        struct db_turn *turn = &w->course->life.stage[s];
-
-        turn->early = it->at[EARLY];
-        turn->likely = it->at[LIKELY];
-        turn->late = it->at[LATE];
-        turn->how = db_date_known(w->noted[s])       ? DB_NOTED
-                    : !db_date_known(it->at[LIKELY]) ? DB_UNKNOWN
-                    : s == DB_STAGE_SOWN             ? DB_PLANNED
-                                                     : DB_ESTIMATED;
-    }
+    for (int s = 0; s < DB_STAGE_COUNT; s++)
+        w->course->life.stage[s] = turn_of(w, &w->stage[s], (enum db_stage) s);
+    w->course->life.ripe = turn_of(w, &w->ripe, DB_STAGE_CROPPING);
 }
 
 static enum db_status find_places(struct work *w)
@@ -507,8 +484,10 @@ static enum db_status work_stages(struct work *w)
         return status;
     work_cropping(w);
     work_cleared(w);
+    for (int s = 0; s < DB_STAGE_COUNT && !w->each; s++)
+        settle(w, (enum db_stage) s, &w->stage[s]);
     if (!w->each)
-        settle(w);
+        settle(w, DB_STAGE_CROPPING, &w->ripe);
     return DB_OK;
 }
 
@@ -550,7 +529,7 @@ enum db_status db_course_work(struct db_clocks *clocks, size_t sowing, struct db
 }
 
 enum db_status db_course_ends(struct db_clocks *clocks, size_t sowing, const struct db_course *course,
-                              struct db_ends ret_ends[DB_STAGE_COUNT])
+                              struct db_ends ret_ends[DB_STAGE_COUNT + 1])
 {
     struct db_course aside = { 0 };
     struct work w = work_of(clocks, sowing, &aside);
@@ -565,6 +544,7 @@ enum db_status db_course_ends(struct db_clocks *clocks, size_t sowing, const str
     if ((status = work_stages(&w)) != DB_OK)
         return status;
     memcpy(ret_ends, w.stage, sizeof w.stage);
+    ret_ends[DB_STAGE_COUNT] = w.ripe;
     return DB_OK;
 }
 

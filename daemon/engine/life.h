@@ -25,10 +25,10 @@ struct db_ends {
     struct db_date at[DB_ENDS];
 };
 
-/* All stages of this sowing in the future that the clocks show. `course` is what was worked out for it before: notes are
- * taken from there. */
+/* All stages of this sowing in the future that the clocks show, and then `ripe`. `course` is what was worked out for it before:
+ * notes are taken from there. */
 DB_MUST_USE enum db_status db_course_ends(struct db_clocks *clocks, size_t sowing, const struct db_course *course,
-                                          struct db_ends ret_ends[DB_STAGE_COUNT]);
+                                          struct db_ends ret_ends[DB_STAGE_COUNT + 1]);
 
 /* Puts `course` where it stands from its planting on. */
 void db_course_settle(const struct db_sowing *sowing, struct db_course *course);

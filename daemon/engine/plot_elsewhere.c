@@ -1,5 +1,5 @@
 /* Where else there is room for a sowing that does not fit where the plan wants it, or for a tray that it names no bed for: in a bed of the same kind that its
- * family has kept off for long enough, and where it fits as long as it stays. */
+ * family has kept off for long enough, whose manure is old enough, and where it fits as long as it stays. */
 #define DB_PURE
 #include "engine/plot.h"
 
@@ -133,12 +133,16 @@ static bool is_alike(const struct db_bed *a, const struct db_bed *b)
            (a->texture == DB_TEXTURE_MIX) == (b->texture == DB_TEXTURE_MIX);
 }
 
+/* Its family has kept off for long enough, and no raw manure would hold the harvest. */
 static bool may_follow(const struct db_plot *plot, const struct db_bed *bed, const struct db_stay *stay)
 {
-    const double off = db_garden_sowing(plot->jobs->view.garden, stay->sowing)->crop->low[DB_FACT_KEEP_OFF];
+    const struct db_crop_facts *crop = db_garden_sowing(plot->jobs->view.garden, stay->sowing)->crop;
+    const double off = crop->low[DB_FACT_KEEP_OFF];
+    const struct db_date ripe = plot->jobs->courses[stay->sowing].life.ripe.likely;
     int seasons;
 
-    return isnan(off) || !db_plot_grew(plot, bed, stay, &seasons) || seasons * 365.25 >= off;
+    return (isnan(off) || !db_plot_grew(plot, bed, stay, &seasons) || seasons * 365.25 >= off) &&
+           db_bed_harvest(bed, db_crop_manure_wait(crop), ripe, NULL).day == ripe.day;
 }
 
 static enum db_status first_in(const struct db_plot *plot, const struct db_bed *bed, const struct db_stay *stay,

@@ -129,6 +129,21 @@ static void fill_plot(const struct db_jobs *jobs, size_t sowing, struct db_scope
         fill_host(jobs, stay->host, scope);
 }
 
+/* Of what is never ready, something may be picked all the same: what was dug in up to today counts. */
+static void fill_manure(const struct db_sowing *sowing, const struct db_life *life, struct db_date today,
+                        double own[DB_OWN_COUNT][3])
+{
+    const double wait = db_crop_manure_wait(sowing->crop);
+    struct db_date manured;
+
+    (void) db_bed_harvest(sowing->into, wait, db_date_known(life->ripe.likely) ? life->ripe.likely : today, &manured);
+    all_at(own[DB_OWN_MANURED], date_or_none(manured));
+    all_at(own[DB_OWN_MANURE_WAIT], db_date_known(manured) ? wait : (double) NAN);
+    own[DB_OWN_RIPE][0] = date_or_none(life->ripe.early);
+    own[DB_OWN_RIPE][1] = date_or_none(life->ripe.likely);
+    own[DB_OWN_RIPE][2] = date_or_none(life->ripe.late);
+}
+
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
 {
     const struct db_clocks *clocks = &jobs->clocks;
@@ -151,6 +166,7 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
     fill_succession(jobs, sowing, ret_scope->own);
     fill_frost(jobs, &course->life, ret_scope);
     fill_plot(jobs, sowing, ret_scope);
+    fill_manure(db_garden_sowing(jobs->view.garden, sowing), &course->life, jobs->view.today, ret_scope->own);
     ret_scope->moisture = db_pump_run;
     ret_scope->pump = jobs->pump;
 }

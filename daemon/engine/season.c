@@ -6,7 +6,7 @@
 #include "base/banned.h"
 
 /* A harvest that comes out so shortly before the solstice belongs to the season behind it. Days; an estimate. */
-enum { BEFORE_SUMMER = 42 };
+enum { BEFORE_SUMMER = 42, HALF_YEAR = 182 };
 
 static const double tropic = 23.44; /* degrees: nearer to the equator a solstice says nothing */
 
@@ -37,6 +37,30 @@ static struct db_date solstice_before(const struct db_clocks *clocks, struct db_
             *ret_next = solstice;
     }
     return found;
+}
+
+bool db_season_solstice(const struct db_clocks *clocks, struct db_date day, struct db_date *ret)
+{
+    int year;
+
+    *ret = DB_NO_DATE;
+    if (!db_date_known(day))
+        return false;
+    db_date_parts(day, &year, NULL, NULL);
+    for (int y = year - 1; y <= year + 1; y++) {
+        const struct db_date solstice = db_clocks_solstice(clocks, y);
+
+        if (!db_date_known(solstice))
+            continue;
+        if (solstice.day > day.day) {
+            if (solstice.day - day.day > HALF_YEAR && db_date_known(*ret))
+                return false;
+            *ret = solstice;
+            return solstice.day - day.day <= HALF_YEAR;
+        }
+        *ret = solstice;
+    }
+    return false;
 }
 
 struct db_date db_season_begins(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date ready)

@@ -1,8 +1,12 @@
-/* Crops of autumn and winter, whose harvest the season bounds and not the days from sowing alone. */
+/* What the season bounds and not the days from sowing alone: sowings that wait for shorter days, harvests of autumn and winter. */
 #ifndef DB_ENGINE_SEASON_H
 #define DB_ENGINE_SEASON_H
 
 #include "engine/clocks.h"
+
+/* The summer solstice that a sowing on this day looks to: the next one while days lengthen, else the one behind it; no date where
+ * there is none. Returns whether days lengthen. */
+bool db_season_solstice(const struct db_clocks *clocks, struct db_date day, struct db_date *ret);
 
 /* The day on which a harvest begins that would be ready on `ready`: no sooner than the crop's `not_before` after the summer
  * solstice. Near the equator, and of other crops, `ready`. */

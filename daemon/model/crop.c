@@ -65,6 +65,7 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_PINCHED_OUT] = TRUTH("pinched_out", "its tips are pinched out once the lowest pods have set"),
     [DB_FACT_SIDE_SHOOTS] = TRUTH("side_shoots", "its side shoots are taken out and its stem is tied in"),
     [DB_FACT_WEEDED] = TRUTH("weeded", "its leaves never shade the ground: weeds have to be kept down"),
+    [DB_FACT_CLEAR_OF_SOIL] = TRUTH("clear_of_soil", "what is eaten of it hangs clear of the soil"),
     [DB_FACT_DEPTH] = AMOUNT("depth", LENGTH, 0, 300, true, "how deep it is sown or set"),
     [DB_FACT_SPACING] = AMOUNT("spacing", LENGTH, 5, 5000, false, "final distance in the row"),
     [DB_FACT_ROW_SPACING] = AMOUNT("row_spacing", LENGTH, 20, 5000, false, "final distance between rows"),

@@ -68,6 +68,9 @@ const struct db_crop_facts *db_plan_crop(struct db_load *load, const struct db_c
 DB_MUST_USE enum db_status db_plan_grew(struct db_load *load, const struct db_crops *crops, struct db_span whole,
                                         struct db_bed *bed);
 
+/* plan_manured.c: the days on which raw manure was dug into it, kept in it. */
+DB_MUST_USE enum db_status db_plan_manured(struct db_load *load, struct db_span whole, struct db_bed *bed);
+
 /* plan_between.c: what `between` of the sowings names. All sowings are in the garden by now. */
 DB_MUST_USE enum db_status db_plan_between(struct db_load *load, const struct db_plan *plan,
                                            const struct db_garden *garden);

@@ -87,7 +87,7 @@ static const struct db_field garden_rows[GARDEN_ROWS] = {
 
 static const char *const cover_words[] = { "open", "board", "fleece", "frame", "tunnel", "indoors", NULL };
 
-enum { BED_NAME, WHERE, SIZE, COVER, WARMTH, BED_SOIL, DEPTH, GREW, BED_ROWS };
+enum { BED_NAME, WHERE, SIZE, COVER, WARMTH, BED_SOIL, DEPTH, GREW, MANURED, BED_ROWS };
 static const struct db_field bed_rows[BED_ROWS] = {
     [BED_NAME] = { "name", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it is called, as in the north bed" },
     [WHERE] = { "where", DB_FIELD_TEXT, NONE, NULL, NULL, IF_WANTED, "as it reads in \"Sow kale ...\": on the bench" },
@@ -101,6 +101,8 @@ static const struct db_field bed_rows[BED_ROWS] = {
                 "how deep roots can go, for a pot, trough or raised bed" },
     [GREW] = { "grew", DB_FIELD_LIST, NONE, NULL, NULL, IF_WANTED,
                "what grew there in years before, as in savoy-cabbage 2014, leek 2013" },
+    [MANURED] = { "manured", DB_FIELD_LIST, NONE, NULL, NULL, IF_WANTED,
+                  "days on which raw manure was dug in, as in 2026-04-01" },
 };
 
 static const struct {
@@ -304,6 +306,11 @@ static enum db_status read_bed(struct db_load *load, const struct db_plan *plan,
         TELL(load, db_span_place(v[WARMTH].span), "take it out, or write cover = indoors",
              "warmth is for beds indoors, and this one is %s", db_cover_word(bed.cover));
     if (v[GREW].good && db_plan_grew(load, crops, v[GREW].span, &bed) != DB_OK)
+        return DB_FULL;
+    if (v[MANURED].good && bed.cover == DB_COVER_INDOORS)
+        TELL(load, db_span_place(v[MANURED].span), "take it out, or write the cover that it has",
+             "manured is for ground that is dug, and this one is indoors");
+    if (v[MANURED].good && db_plan_manured(load, v[MANURED].span, &bed) != DB_OK)
         return DB_FULL;
     return db_garden_add_bed(garden, &bed, NULL);
 }

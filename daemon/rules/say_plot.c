@@ -86,6 +86,34 @@ static void say_family(struct db_text *to, const struct db_scope *scope)
                        (int) scope->own[DB_OWN_FAMILY_YEAR][1], crop->text[DB_FACT_PLURAL], crop->text[DB_FACT_FAMILY]);
 }
 
+static void say_manured(struct db_text *to, const struct db_scope *scope)
+{
+    const bool past = scope->own[DB_OWN_MANURED][1] <= scope->view->today.day;
+
+    db_text_add_format(to, "Raw manure %s dug into %s on ", past ? "was" : "is to be", sowing_of(scope)->into->name);
+    say_day(to, scope, scope->own[DB_OWN_MANURED][1]);
+    db_text_add(to, ".");
+}
+
+static void say_manure_wait(struct db_text *to, const struct db_scope *scope)
+{
+    const struct db_crop_facts *crop = sowing_of(scope)->crop;
+
+    db_text_add_format(to, "What is eaten of %s %s, so the harvest waits for %d days after raw manure.",
+                       crop->text[DB_FACT_PLURAL],
+                       crop->low[DB_FACT_CLEAR_OF_SOIL] > 0 ? "hangs clear of the soil" : "touches the soil",
+                       (int) scope->own[DB_OWN_MANURE_WAIT][1]);
+}
+
+static void say_ripe(struct db_text *to, const struct db_scope *scope)
+{
+    if (scope->life->ripe.how != DB_ESTIMATED || isnan(scope->own[DB_OWN_MANURED][1]))
+        return;
+    db_text_add(to, "But for the manure they would be ready on ");
+    say_days(to, scope, DB_OWN_RIPE);
+    db_text_add(to, ".");
+}
+
 void db_say_plot(struct db_text *to, const struct db_scope *scope, enum db_own own)
 {
     switch (own) {
@@ -116,6 +144,15 @@ void db_say_plot(struct db_text *to, const struct db_scope *scope, enum db_own o
     case DB_OWN_FAMILY_YEAR:
     case DB_OWN_FAMILY_GAP:
         say_family(to, scope);
+        break;
+    case DB_OWN_MANURED:
+        say_manured(to, scope);
+        break;
+    case DB_OWN_MANURE_WAIT:
+        say_manure_wait(to, scope);
+        break;
+    case DB_OWN_RIPE:
+        say_ripe(to, scope);
         break;
     default: /* stands in the text */
         break;

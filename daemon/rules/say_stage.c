@@ -5,6 +5,7 @@
 #include "base/text.h"
 #include "rules/template.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "base/banned.h"
@@ -179,6 +180,20 @@ void db_say_solstice(struct db_text *to, const struct db_scope *scope)
     db_text_add(to, ", and the season is counted from it.");
 }
 
+/* What raw manure holds back. */
+static void say_manure(struct db_text *to, const struct db_scope *scope)
+{
+    const struct db_turn *ripe = &scope->life->ripe, *cropping = &scope->life->stage[DB_STAGE_CROPPING];
+    const double manured = scope->own[DB_OWN_MANURED][1];
+
+    if (isnan(manured) || !db_date_known(ripe->likely) || ripe->likely.day >= cropping->likely.day)
+        return;
+    db_text_add(to, ", as raw manure of ");
+    say_day(to, scope, (struct db_date){ (int32_t) manured });
+    db_text_add_format(to, " has to be %d days old; they would be ready on ", (int) scope->own[DB_OWN_MANURE_WAIT][1]);
+    say_day(to, scope, ripe->likely);
+}
+
 void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stage stage)
 {
     const struct db_turn *turn = &scope->life->stage[stage];
@@ -199,6 +214,8 @@ void db_say_stage(struct db_text *to, const struct db_scope *scope, enum db_stag
                turn->likely.day < scope->view->today.day ? phrases[stage].was_likely : phrases[stage].likely);
     say_day(to, scope, turn->likely);
     say_range(to, scope, turn);
+    if (stage == DB_STAGE_CROPPING)
+        say_manure(to, scope);
     if (*phrases[stage].from) {
         db_text_add_format(to, ", worked out from %s", phrases[stage].from);
         say_since(to, scope, stage);

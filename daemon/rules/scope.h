@@ -74,9 +74,12 @@ enum db_own {
     DB_OWN_FAMILY_GAP,  /* days: a year for each season since */
     DB_OWN_SEEDS,       /* seeds to have ready */
     DB_OWN_SEED_WEIGHT, /* g */
-    DB_OWN_MIX          /* litres for its tray */
+    DB_OWN_MIX,         /* litres for its tray */
+    DB_OWN_MANURED,     /* when raw manure was last dug into the bed it crops in, before its harvest */
+    DB_OWN_MANURE_WAIT, /* days from then to its harvest */
+    DB_OWN_RIPE         /* when that would begin without the manure */
 };
-enum { DB_OWN_COUNT = DB_OWN_MIX + 1 };
+enum { DB_OWN_COUNT = DB_OWN_RIPE + 1 };
 
 /* The same in words; NULL: not known. */
 enum db_own_word {

@@ -144,6 +144,28 @@ static void say_family(struct telling *t, const struct db_stay *stay, const stru
     say(t, 4, 6, buffer);
 }
 
+/* "! ready 1 June, but manured on 1 April: to be harvested from 30 July" */
+static void say_held(struct telling *t, const struct db_stay *stay)
+{
+    const struct db_life *life = db_jobs_life(t->jobs, stay->sowing);
+    const struct db_sowing *sowing = sowing_at(t, stay->sowing);
+    const struct db_date ripe = life->ripe.likely;
+    struct db_date manured;
+    const struct db_date old = db_bed_harvest(stay->bed, db_crop_manure_wait(sowing->crop), ripe, &manured);
+    char buffer[SAID];
+    struct db_text text = db_text_in(buffer, sizeof buffer);
+
+    if (life->ripe.how != DB_ESTIMATED || !db_date_known(manured) || old.day <= ripe.day)
+        return;
+    db_text_add(&text, "! ready ");
+    add_day(&text, t, ripe);
+    db_text_add(&text, ", but manured ");
+    add_day(&text, t, manured);
+    db_text_add(&text, ": not to be harvested before ");
+    add_day(&text, t, old);
+    say(t, 4, 6, buffer);
+}
+
 static void say_stay(struct telling *t, const struct db_stay *stay)
 {
     const struct db_sowing *sowing = sowing_at(t, stay->sowing);
@@ -175,6 +197,7 @@ static void say_stay(struct telling *t, const struct db_stay *stay)
     }
     say_clash(t, db_plot_room(t->plot, stay->sowing));
     say_family(t, stay, db_plot_room(t->plot, stay->sowing));
+    say_held(t, stay);
 }
 
 static void say_tray(struct telling *t, size_t index)
@@ -246,6 +269,31 @@ static void say_free(struct telling *t, const struct db_step *steps, size_t coun
     }
 }
 
+/* Raw manure that is not old enough yet, for what touches the soil and for what hangs clear of it. */
+static void say_manured(struct telling *t, const struct db_bed *bed)
+{
+    const int32_t today = db_jobs_view(t->jobs)->today.day;
+
+    for (size_t i = 0; i < bed->manured_count && bed->manured[i].day <= today + DB_BEDS_AHEAD; i++) {
+        const struct db_date day = bed->manured[i], all = db_date_add(day, DB_MANURE_TOUCHING),
+                             some = db_date_add(day, DB_MANURE_CLEAR);
+        char buffer[SAID];
+        struct db_text text = db_text_in(buffer, sizeof buffer);
+
+        if (all.day <= today)
+            continue;
+        db_text_add(&text, "manured ");
+        add_day(&text, t, day);
+        db_text_add(&text, ": to be harvested from ");
+        add_day(&text, t, all);
+        if (some.day > today) {
+            db_text_add(&text, ", what hangs clear of the soil from ");
+            add_day(&text, t, some);
+        }
+        say(t, 2, 4, buffer);
+    }
+}
+
 static void say_bed(struct telling *t, const struct db_bed *bed)
 {
     const struct db_garden *garden = db_jobs_view(t->jobs)->garden;
@@ -266,6 +314,7 @@ static void say_bed(struct telling *t, const struct db_bed *bed)
     if (t->out->length)
         t->status = db_bytes_text(t->out, "\n");
     say(t, 0, 2, buffer);
+    say_manured(t, bed);
     for (size_t i = 0; i < stays && t->status == DB_OK; i++) {
         const struct db_stay *stay = db_plot_at(t->plot, bed, i);
 

@@ -51,6 +51,13 @@ static bool put_dates(json_object *to, const char *key, const struct db_date day
            put_date(dates, "late", day[2]);
 }
 
+static bool put_turn(json_object *to, const char *key, const struct db_turn *turn)
+{
+    const struct db_date day[3] = { turn->early, turn->likely, turn->late };
+
+    return put_dates(to, key, day);
+}
+
 static bool put_grounds(json_object *to, const char *key, const double ground[3], const char *const names[3])
 {
     json_object *grounds = json_object_new_object();
@@ -75,12 +82,14 @@ static bool put_stay(json_object *to, const struct db_jobs *jobs, const struct d
 {
     static const char *const distances[3] = { "closest", "middle", "widest" };
     const struct db_room *room = db_plot_room(db_jobs_plot(jobs), stay->sowing);
+    const struct db_life *life = db_jobs_life(jobs, stay->sowing);
     json_object *fits = room->fit == DB_FIT_UNKNOWN ? NULL : json_object_new_boolean(room->fit == DB_FIT_YES);
     json_object *noted = json_object_new_boolean(stay->noted);
 
     return (fits || room->fit == DB_FIT_UNKNOWN) && noted && put(to, "fits", fits) && put(to, "noted", noted) &&
            put_text(to, "sowing", id_of(jobs, stay->sowing), arena) &&
            put_text(to, "crop", sowing_at(jobs, stay->sowing)->crop->text[DB_FACT_NAME], arena) &&
+           put_turn(to, "harvest", &life->stage[DB_STAGE_CROPPING]) && put_turn(to, "ripe", &life->ripe) &&
            put_dates(to, "from", stay->from) && put_dates(to, "takes", stay->takes) && put_dates(to, "to", stay->to) &&
            put_grounds(to, "ground", stay->ground, distances) &&
            put_text(to, "between", id_of(jobs, stay->host), arena) && put_dates(to, "ready", room->ready) &&
@@ -150,13 +159,29 @@ static bool put_free(json_object *to, const struct db_jobs *jobs, const struct d
     return true;
 }
 
+static bool put_manured(json_object *to, const struct db_bed *bed)
+{
+    json_object *list = json_object_new_array();
+
+    if (!list || !put(to, "manured", list))
+        return false;
+    for (size_t i = 0; i < bed->manured_count; i++) {
+        char iso[11];
+        json_object *day = json_object_new_string(db_date_iso(bed->manured[i], iso));
+
+        if (!day || json_object_array_add(list, day) != 0)
+            return false;
+    }
+    return true;
+}
+
 static bool put_bed(json_object *to, const struct db_jobs *jobs, const struct db_bed *bed, struct db_arena *arena)
 {
     const double ground = bed->width * bed->length / 1e6;
 
     return put_text(to, "bed", bed->id, arena) && put_text(to, "name", bed->name, arena) &&
-           put_ground(to, "ground", ground > 0 ? ground : (double) NAN) && put_stays(to, jobs, bed, arena) &&
-           put_trays(to, jobs, bed, arena) && put_free(to, jobs, bed, arena);
+           put_ground(to, "ground", ground > 0 ? ground : (double) NAN) && put_manured(to, bed) &&
+           put_stays(to, jobs, bed, arena) && put_trays(to, jobs, bed, arena) && put_free(to, jobs, bed, arena);
 }
 
 enum db_status db_beds_json(const struct db_jobs *jobs, const struct db_bed *bed, struct db_arena *arena,

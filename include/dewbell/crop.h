@@ -62,6 +62,7 @@ enum db_fact {
     DB_FACT_PINCHED_OUT,     /* its tips are pinched out once the lowest pods have set */
     DB_FACT_SIDE_SHOOTS,     /* its side shoots are taken out and its stem is tied in */
     DB_FACT_WEEDED,          /* its leaves never shade the ground: weeds have to be kept down */
+    DB_FACT_CLEAR_OF_SOIL,   /* what is eaten of it hangs clear of the soil; not given: it touches it */
     /* amounts; each may be a range low .. high */
     DB_FACT_DEPTH,           /* length: sowing depth */
     DB_FACT_SPACING,         /* length: final distance in the row */

@@ -48,8 +48,19 @@ struct db_bed {
     double depth; /* mm of ground above what no root goes through; 0: not given, roots go as deep as they like */
     const struct db_past_crop *grew;
     size_t grew_count;
+    const struct db_date *manured; /* days on which raw manure was, or is to be, dug in, rising */
+    size_t manured_count;
     struct db_place at;
 };
+
+/* Days from digging raw manure in to the harvest, where what is eaten touches the soil and where it hangs clear of it. Source: 7
+ * CFR 205.203(c)(1), the organic rules of the United States; other places have others. */
+enum { DB_MANURE_TOUCHING = 120, DB_MANURE_CLEAR = 90 };
+/* The wait of a crop: by its fact clear_of_soil. */
+double db_crop_manure_wait(const struct db_crop_facts *crop);
+/* The first day on or after `ready` on which a crop of that wait (days) may be harvested from the bed; `ready` itself where no manure holds it.
+ * *ret_manured (may be NULL): the last manuring up to that day; no date: none. No date if `ready` is none. */
+struct db_date db_bed_harvest(const struct db_bed *bed, double wait, struct db_date ready, struct db_date *ret_manured);
 
 struct db_sowing {
     const char *id; /* "carrot-1" of [sowing carrot-1] */

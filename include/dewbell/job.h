@@ -34,6 +34,7 @@ struct db_turn {
 /* The stages of one sowing, noted or worked out. */
 struct db_life {
     struct db_turn stage[DB_STAGE_COUNT];
+    struct db_turn ripe;     /* cropping, if raw manure in its bed did not hold the harvest back; else the same */
     struct db_date planned;  /* `sow`, after any hold for shortening days; no date if the plan names none */
     struct db_date solstice; /* the summer solstice that decides for a crop held back for shortening days */
     struct db_date frost;    /* tender plants are not set out before it: frosts are over by then in nine years of ten */

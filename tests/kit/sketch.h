@@ -61,6 +61,8 @@ struct sketch {
         const char *word;
     } note[NOTES + 1];
     int sowings, notes;
+    bool manured; /* the north bed, on that day from today */
+    int manured_day;
     int years; /* futures beside the climate's averages, each as restless as the days that are known */
     int only;  /* the garden has this one in place of the averages, and no others */
     struct db_date today;
@@ -120,6 +122,8 @@ static inline struct sketch draw(uint64_t *state)
         s.note[i].day = between(state, -120, 5);
         s.note[i].word = words[next(state) % (sizeof words / sizeof words[0])];
     }
+    s.manured = next(state) % 3 == 0;
+    s.manured_day = between(state, -220, 120);
     return s;
 }
 
@@ -205,13 +209,29 @@ static inline void build_weather(struct plot *plot, const struct sketch *s)
         put_year(plot, s, (size_t) year, year);
 }
 
+static inline const struct db_bed *build_north(struct plot *plot, const struct sketch *s)
+{
+    struct db_date *manured = db_arena_get(plot->arena, 1, sizeof *manured);
+    const struct db_bed *kept = NULL;
+
+    assert_non_null(manured);
+    *manured = db_date_add(s->today, s->manured_day);
+    assert_int_equal(
+        db_garden_add_bed(
+            plot->garden,
+            &(struct db_bed){
+                .id = "north", .name = "north", .warmth = NAN, .manured = manured, .manured_count = s->manured },
+            &kept),
+        DB_OK);
+    return kept;
+}
+
 /* order: the sowings and notes in that order; NULL: as drawn. */
 static inline struct plot build(const struct sketch *s, const int *order)
 {
     struct plot plot = plot_new(s->latitude, 0);
     const struct db_bed *bench = plot_bed(&plot, "bench", DB_COVER_INDOORS);
-    const struct db_bed *const beds[] = { plot_bed(&plot, "north", DB_COVER_OPEN),
-                                          plot_bed(&plot, "frame", DB_COVER_FRAME),
+    const struct db_bed *const beds[] = { build_north(&plot, s), plot_bed(&plot, "frame", DB_COVER_FRAME),
                                           plot_bed(&plot, "tunnel", DB_COVER_TUNNEL) };
     struct db_crops *crops = db_crops_new(plot.arena);
 

@@ -43,7 +43,7 @@ static double number(struct db_date date)
 }
 
 /* `alone`: the stage in each year by itself. */
-static void check_turn(const struct sketch *s, const char *id, enum db_stage stage, const struct db_turn *turn,
+static void check_turn(const struct sketch *s, const char *id, const char *stage, const struct db_turn *turn,
                        const struct db_turn *alone)
 {
     double likely[MOST_YEARS] = { 0 }, all[3 * MOST_YEARS] = { 0 }, median, early, late, last = 0;
@@ -60,8 +60,7 @@ static void check_turn(const struct sketch *s, const char *id, enum db_stage sta
     if (isinf(median)) {
         missing++;
         if (turn->how != DB_UNKNOWN)
-            fail_msg("seed %" PRIu64 ": %s of %s comes in fewer than half of the years", seed, db_stage_word(stage),
-                     id);
+            fail_msg("seed %" PRIu64 ": %s of %s comes in fewer than half of the years", seed, stage, id);
         return;
     }
     for (int i = 0; i < 3 * s->years; i++)
@@ -71,8 +70,8 @@ static void check_turn(const struct sketch *s, const char *id, enum db_stage sta
     late = isinf(late) ? last : ceil(late);
     if (turn->how != DB_ESTIMATED || turn->likely.day != (int32_t) lround(median) ||
         turn->early.day != (int32_t) early || turn->late.day != (int32_t) late)
-        fail_msg("seed %" PRIu64 ": %s of %s: %g %g %g expected, %d %d %d worked out", seed, db_stage_word(stage), id,
-                 early, median, late, turn->early.day, turn->likely.day, turn->late.day);
+        fail_msg("seed %" PRIu64 ": %s of %s: %g %g %g expected, %d %d %d worked out", seed, stage, id, early, median,
+                 late, turn->early.day, turn->likely.day, turn->late.day);
     pools++;
     spread += likely[0] < likely[s->years - 1];
 }
@@ -102,14 +101,18 @@ static void check_pool(struct sketch *s)
         apart[y] = evaluate(&alone[y]);
     }
     for (size_t i = 0; i < db_garden_sowings(whole.garden); i++)
-        for (int k = DB_STAGE_UP; k < DB_STAGE_COUNT; k++) {
+        for (int k = DB_STAGE_UP; k <= DB_STAGE_COUNT; k++) { /* the last: what would be ready but for manure */
             const struct db_life *life = db_jobs_life(jobs, i);
+            const bool ripe = k == DB_STAGE_COUNT;
             struct db_turn turns[MOST_YEARS];
 
             for (int y = 0; y < s->years; y++)
-                turns[y] = db_jobs_life(apart[y], i)->stage[k];
-            if (life->pooled >> k & 1)
-                check_turn(s, s->sowing[i].id, (enum db_stage) k, &life->stage[k], turns);
+                turns[y] = ripe ? db_jobs_life(apart[y], i)->ripe : db_jobs_life(apart[y], i)->stage[k];
+            if (ripe) {
+                if (life->pooled >> DB_STAGE_CROPPING & 1)
+                    check_turn(s, s->sowing[i].id, "ripe", &life->ripe, turns);
+            } else if (life->pooled >> k & 1)
+                check_turn(s, s->sowing[i].id, db_stage_word((enum db_stage) k), &life->stage[k], turns);
             else if (!noted_after(life, k))
                 for (int y = 0; y < s->years; y++) /* nothing to come can change it */
                     if (turns[y].how != life->stage[k].how || turns[y].likely.day != life->stage[k].likely.day ||

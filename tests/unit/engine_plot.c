@@ -19,6 +19,7 @@ enum { DAYS = 1100 };
 static struct plot plot;
 static struct db_crop_facts carrot, kale, garlic;
 static const struct db_bed *north, *east, *bench;
+static struct db_date manured = { INT32_MIN }; /* the east bed; no date: never */
 
 /* Beds of 1 x 4 m and 1 x 2 m; 15 degC day and night. */
 static void begin(double latitude)
@@ -33,7 +34,9 @@ static void begin(double latitude)
           .width = 1000,
           .length = 2000,
           .grew = grew,
-          .grew_count = 2 },
+          .grew_count = 2,
+          .manured = &manured,
+          .manured_count = db_date_known(manured) },
         { .id = "bench", .name = "the bench", .warmth = NAN, .cover = DB_COVER_INDOORS },
     };
 
@@ -326,6 +329,31 @@ static void rules_speak_of_the_beds(void **state)
     plot_free(&plot);
 }
 
+/* Kale planted on 25 June takes the 120 days after raw manure and more only if that was dug in months before. */
+static void nobody_is_sent_into_fresh_manure(void **state)
+{
+    const struct db_date days[] = { DB_NO_DATE, on(2014, 11, 1), on(2015, 6, 1) };
+
+    (void) state;
+    for (size_t d = 0; d < 3; d++) {
+        manured = days[d];
+        begin(50);
+        sow("g", &garlic, north, on(2014, 10, 10), 3);
+        const size_t k = sow("k", &kale, north, on(2015, 5, 1), 2);
+        plot_note(&plot, "g", "sown", on(2014, 10, 10));
+        plot_note(&plot, "g", "cropping", on(2015, 6, 16));
+        plot_note(&plot, "k", "hardening", on(2015, 6, 18));
+        plot.view.today = on(2015, 6, 20);
+
+        const struct db_jobs *jobs = evaluate();
+
+        assert_true(db_jobs_life(jobs, k)->ripe.likely.day < on(2015, 6, 1).day + 120);
+        assert_ptr_equal(db_plot_room(db_jobs_plot(jobs), k)->elsewhere, d == 2 ? NULL : east);
+        plot_free(&plot);
+    }
+    manured = DB_NO_DATE;
+}
+
 /* Garlic begins to be lifted on 18 or 19 June, as noted, and is gone 50 days later. */
 static const struct db_jobs *wait_for_garlic(int day)
 {
@@ -377,6 +405,7 @@ int main(void)
         cmocka_unit_test(seasons_of_the_south_begin_in_july),
         cmocka_unit_test(seed_and_mix_to_have_ready),
         cmocka_unit_test(rules_speak_of_the_beds),
+        cmocka_unit_test(nobody_is_sent_into_fresh_manure),
         cmocka_unit_test(what_is_noted_of_a_neighbour_moves_a_job_at_once),
     };
 

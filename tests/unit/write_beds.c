@@ -26,10 +26,11 @@ static const struct db_bed *north;
 static int begin(void **state)
 {
     static struct db_crop_facts carrot, kale, garlic;
+    static const struct db_date manured[] = { { 16565 }, { 16735 } }; /* 10 May and 27 October 2015 */
     const struct db_date first = on(2014, 1, 1);
     const struct db_bed bed = { .id = "north", .name = "the north bed", .warmth = NAN, .width = 1000, .length = 4000 },
                         other = { .id = "bench", .name = "the bench", .warmth = NAN, .cover = DB_COVER_INDOORS };
-    const struct db_bed *bench;
+    const struct db_bed *bench, *south;
 
     (void) state;
     carrot = kit_crop("carrot");
@@ -41,6 +42,15 @@ static int begin(void **state)
     plot = plot_new(50, 0);
     assert_int_equal(db_garden_add_bed(plot.garden, &bed, &north), DB_OK);
     assert_int_equal(db_garden_add_bed(plot.garden, &other, &bench), DB_OK);
+    assert_int_equal(manured[0].day, on(2015, 5, 10).day);
+    assert_int_equal(manured[1].day, on(2015, 10, 27).day);
+    assert_int_equal(
+        db_garden_add_bed(
+            plot.garden,
+            &(struct db_bed){
+                .id = "south", .name = "the south bed", .warmth = NAN, .manured = manured, .manured_count = 2 },
+            &south),
+        DB_OK);
     plot_weather(&plot, first, DAYS);
     for (int i = 0; i < DAYS; i++)
         plot_day(&plot, db_date_add(first, i), 15, 15, 0);
@@ -74,6 +84,10 @@ static int begin(void **state)
                                                .planned = on(2015, 5, 10),
                                                .sown = on(2015, 5, 10),
                                                .area = 3 });
+    (void) plot_sow(
+        &plot,
+        (struct db_sowing){
+            .id = "carrot-2", .crop = &carrot, .bed = south, .planned = on(2015, 5, 1), .sown = on(2015, 5, 1) });
     plot_note(&plot, "old", "cleared", on(2014, 9, 1));
     plot_note(&plot, "garlic-1", "cropping", on(2015, 6, 25)); /* and gone 14 days later: 9 July */
     plot_note(&plot, "kale-1", "hardening", on(2015, 6, 25));  /* and planted 7 days later: 2 July */
@@ -117,6 +131,16 @@ static void a_bed_reads_line_by_line(void **state)
         "The bench",
         "  tray of kale (kale-1), then in the north",
         "    bed from 2 July",
+        "The south bed",
+        "  manured 10 May: to be harvested from 7", /* 120 and 90 days later: 7 CFR 205.203 */
+        "    September, what hangs clear of the soil",
+        "    from 8 August",
+        "  manured 27 October: to be harvested from",
+        "    24 February 2016, what hangs clear of",
+        "    the soil from 25 January 2016",
+        "  carrots (carrot-2)", /* 1200 K d at 15 a day: 80 days from 1 May */
+        "    ! ready 20 July, but manured 10 May: not",
+        "      to be harvested before 7 September",
     };
     struct db_bytes bytes = { 0 };
 
@@ -167,11 +191,33 @@ static void the_same_as_json(void **state)
     db_bytes_free(&bytes);
 }
 
+static void manure_as_json(void **state)
+{
+    struct db_bytes bytes = { 0 };
+    json_object *beds, *manured, *carrot;
+
+    (void) state;
+    assert_int_equal(db_beds_json(jobs, db_garden_find_bed(plot.garden, "south"), plot.arena, &bytes), DB_OK);
+    beds = json_tokener_parse(bytes.data);
+    manured = json_object_object_get(json_object_array_get_idx(beds, 0), "manured");
+    assert_int_equal(json_object_array_length(manured), 2);
+    assert_string_equal(json_object_get_string(json_object_array_get_idx(manured, 0)), "2015-05-10");
+    carrot = json_object_array_get_idx(json_object_object_get(json_object_array_get_idx(beds, 0), "stays"), 0);
+    assert_string_equal(text_of(json_object_object_get(carrot, "ripe"), "likely"), "2015-07-20");
+    assert_string_equal(text_of(json_object_object_get(carrot, "harvest"), "likely"), "2015-09-07");
+    (void) json_object_put(beds);
+    db_bytes_free(&bytes);
+    assert_int_equal(db_beds_json(jobs, north, plot.arena, &bytes), DB_OK);
+    assert_non_null(strstr(bytes.data, "\"manured\":[]"));
+    db_bytes_free(&bytes);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(a_bed_reads_line_by_line),
         cmocka_unit_test(the_same_as_json),
+        cmocka_unit_test(manure_as_json),
     };
 
     return cmocka_run_group_tests(tests, begin, end);
