@@ -17,6 +17,14 @@ mkdir -p "$work/feet" && cp -r contrib/demo/. "$work/feet" && cp tests/data/seat
 sed -i -e 's/^units .*/units = imperial/' -e 's/= .*\(seattle-weather.csv\)/= \1/' "$work/feet/garden.ini"
 run 0 --garden "$work/feet/garden.ini" --date 2015-06-10 beds south
 says out "^    from [0-9A-Za-z ]* [0-9]* sq ft ([0-9.]* to [0-9.]* sq" "^The south bed, 129 sq ft"
+# Raw manure: 120 days from 1 April 2015 are 30 July, 90 are 30 June (7 CFR 205.203).
+mkdir -p "$work/dug" && cp -r contrib/demo/. "$work/dug" && cp tests/data/seattle-weather.csv "$work/dug"
+sed -i 's/= .*\(seattle-weather.csv\)/= \1/' "$work/dug/garden.ini"
+sed -i 's/^\[bed north\]/&\nmanured = 2015-04-01/' "$work/dug/beds.ini"
+run 0 --garden "$work/dug/garden.ini" --date 2015-06-10 beds north
+says out "^  manured 1 April: to be harvested from 30" "^    30 June$" "^    ! ready .* but manured"
+run 0 --garden "$work/dug/garden.ini" --date 2015-06-10 jobs 2015-04-12 2015-09-01
+says out "Leave the .* in the north bed until 30 July: manured on 1 April"
 demo 1 beds suoth
 says err "did you mean \"south\""
 demo 0 --json beds

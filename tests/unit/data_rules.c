@@ -154,6 +154,7 @@ static const struct {
       "2015-06-20" },
 #include "unit/rule_cases_frost.h"
 #include "unit/rule_cases_harvest.h"
+#include "unit/rule_cases_manure.h"
 #include "unit/rule_cases_pests.h"
 #include "unit/rule_cases_space.h"
 #include "unit/rule_cases_succession.h"
@@ -459,6 +460,8 @@ static void cautions_stand_where_they_are_due(void **state)
         { "net-for-the-winter", "local" },
         { "feed-in-spring", "gloves" },
         { "stake-for-the-winter", "eyes" },
+        { "choose-ground-without-manure", "local" },
+        { "leave-until-the-manure-is-old", "local" },
     };
 
     (void) state;

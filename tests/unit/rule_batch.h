@@ -48,7 +48,7 @@ struct batch {
     } notes
         [4]; /* or of the plan: "+again", days; "+later", the day of another sowing of the crop; "+beside", what else grows in
                  * its bed, "CROP SOWN ROWS", and may be cleared ("+gone", date); "+between": between its rows;
-                 "+last_frost", "05-12" */
+                 "+last_frost", "05-12"; "+manured", the day on which manure is dug into the bed it is planted in */
 };
 
 /* What the plan says beside; NULL: nothing. */
@@ -120,8 +120,17 @@ static struct looked_at look(const struct batch *batch, const char *today)
             bed = &trough;
         if (!bed)
             fail_msg("no bed %s", id);
+
+        struct db_bed laid = *bed;
+        struct db_date *manured = db_arena_get(ret.arena, 1, sizeof *manured);
+
+        *manured = day_of(plan_of(batch, "+manured"));
+        if (db_date_known(*manured) && (i || !batch->into)) {
+            laid.manured = manured;
+            laid.manured_count = 1;
+        }
         if (!i || batch->into)
-            assert_int_equal(db_garden_add_bed(garden, bed, &beds[i]), DB_OK);
+            assert_int_equal(db_garden_add_bed(garden, &laid, &beds[i]), DB_OK);
         else
             beds[1] = beds[0];
     }
@@ -176,7 +185,7 @@ static struct looked_at look(const struct batch *batch, const char *today)
 }
 
 /* The open job of this rule whose window holds `today`; NULL if there is none. */
-static const struct db_job *open_job(const struct looked_at *seen, const char *rule, const char *today)
+static inline const struct db_job *open_job(const struct looked_at *seen, const char *rule, const char *today)
 {
     const struct db_date day = day_of(today);
 
@@ -190,7 +199,7 @@ static const struct db_job *open_job(const struct looked_at *seen, const char *r
     return NULL;
 }
 
-static bool asks(const struct batch *batch, const char *rule, const char *today)
+static inline bool asks(const struct batch *batch, const char *rule, const char *today)
 {
     const struct looked_at seen = look(batch, today);
     const bool found = open_job(&seen, rule, today) != NULL;
