@@ -272,16 +272,16 @@ static double shift_of(const struct db_scope *scope, const struct db_weather_rea
                             high ? DB_FIGURE_HIGH : DB_FIGURE_LOW);
 }
 
-/* ", 1.5 degrees colder here than in the weather report" */
+/* ", with 1.5 degrees taken off the weather report": of a figure that a cover may have changed as well */
 static void say_shift(struct db_text *to, const struct db_scope *scope, const struct db_weather_read *what)
 {
     const double shift = shift_of(scope, what);
 
     if (!(fabs(shift) > 0) || what->read == DB_READ_GROUND_TONIGHT) /* whose report is told */
         return;
-    db_text_add(to, ", ");
+    db_text_add(to, ", with ");
     (void) say_degrees(to, scope, fabs(shift));
-    db_text_add_format(to, " %s here than in the weather report", shift < 0 ? "colder" : "warmer");
+    db_text_add(to, shift < 0 ? " taken off the weather report" : " added to the weather report");
 }
 
 /* " (2 °C in the weather report, 1.5 degrees less here; grass freezes in 78 of 100 such nights)": what the figure of the

@@ -355,6 +355,11 @@ static void why_names_the_report_beside_the_ground(void **state)
         evaluate(), "frost",
         "Tonight's low at the ground is forecast at 0.2 °C (2 °C in the weather report; grass freezes in 50 of 100 "
         "such nights)");
+    db_weather_set_shift(plot.weather, db_date_add(today, 1), DB_FIGURE_LOW, -1);
+    expect_why(
+        evaluate(), "frost",
+        "Tonight's low at the ground is forecast at 0.2 °C (3 °C in the weather report, 1 degree less here; grass "
+        "freezes in 50 of 100 such nights)");
     plot_free(&plot);
 }
 

@@ -186,6 +186,22 @@ static void weather_is_said_with_where_it_comes_from(void **state)
     why_reads(s, small_day(6, 14),
               "n It was sown on 20 May.\nf Tonight's low is forecast at -1.5 °C; the rule asks for at most 7 °C.\n");
 
+    /* Corrected by what was measured here: both figures are of 15 June. */
+    s = rule_with("job = A\nduring = sown .. up + 28 days\nwhile = low_tonight <= 7 °C\n");
+    s->sky[0][DB_SKY_LOW][75] = -1.5;
+    db_weather_set_shift(s->weather, small_day(6, 15), DB_FIGURE_LOW, -1.5);
+    why_reads(
+        s, small_day(6, 14),
+        "n It was sown on 20 May.\nf Tonight's low is forecast at -1.5 °C, with 1.5 degrees taken off the weather "
+        "report; the rule asks for at most 7 °C.\n");
+    s = rule_with("job = A\nduring = sown .. up + 28 days\nwhile = high > 2 °C\n");
+    s->sky[0][DB_SKY_HIGH][75] = 19;
+    db_weather_set_shift(s->weather, small_day(6, 15), DB_FIGURE_HIGH, 1);
+    why_reads(s, small_day(6, 15),
+              "n It was sown on 20 May.\nf The high on 15 June is forecast at 19 °C, with 1 degree added to the "
+              "weather report; "
+              "the rule asks for more than 2 °C.\n");
+
     s = rule_with("job = A\nduring = sown .. up + 28 days\nwhile = low_tonight_here <= crop.frost_limit + 3 K\n");
     small_stand(s, SMALL_LETTUCE);
     s->sky[0][DB_SKY_LOW_HERE][75] = -1.5;
