@@ -294,7 +294,7 @@ static void add_task(struct days *d, struct db_job *job)
     *t = (struct db_task){ .best = days_off(d, db_job_due(d->jobs, job)),
                            .minutes = (int32_t) ceilf(job->minutes),
                            .stood = -1,
-                           .group = DB_TASK_NONE,
+                           .group = { DB_TASK_NONE, DB_TASK_NONE },
                            .leader = DB_TASK_NONE,
                            .first_choice = (uint32_t) d->p.choice_count,
                            .urgency = job->urgency };
@@ -303,7 +303,9 @@ static void add_task(struct days *d, struct db_job *job)
         put_choice(d, t, 0, 0);
     } else {
         t->stood = stood(d, job);
-        t->group = d->bed[2 * job->sowing + job->there];
+        t->group[DB_GROUP_BED] = d->bed[2 * job->sowing + job->there];
+        if (d->jobs->uses[job->rule].tool != DB_NO_TOOL)
+            t->group[DB_GROUP_TOOL] = d->jobs->uses[job->rule].tool;
         if (d->jobs->uses[job->rule].shape != DB_SHAPE_WHILE) /* a spell goes by the weather of its own days */
             find_leader(d, t, job);
         choose_days(d, t, job);

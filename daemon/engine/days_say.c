@@ -163,22 +163,46 @@ static const struct db_job *find_leader(const struct db_jobs *jobs, const struct
     return found;
 }
 
-/* Whether another open job of the same bed stands on the same day. */
-static bool has_company(const struct db_jobs *jobs, const struct db_job *job)
+static bool shares_bed(const struct db_jobs *jobs, const struct db_job *a, const struct db_job *b)
 {
-    const struct db_sowing *mine = db_garden_sowing(jobs->view.garden, job->sowing);
+    const struct db_sowing *x = db_garden_sowing(jobs->view.garden, a->sowing);
+    const struct db_sowing *y = db_garden_sowing(jobs->view.garden, b->sowing);
 
+    return (a->there ? x->into : x->bed) == (b->there ? y->into : y->bed);
+}
+
+static bool shares_tool(const struct db_jobs *jobs, const struct db_job *a, const struct db_job *b)
+{
+    return jobs->uses[a->rule].tool != DB_NO_TOOL && jobs->uses[a->rule].tool == jobs->uses[b->rule].tool;
+}
+
+typedef bool sharing(const struct db_jobs *jobs, const struct db_job *a, const struct db_job *b);
+
+/* Whether another open job that shares it stands on the same day. */
+static bool has_company(const struct db_jobs *jobs, const struct db_job *job, sharing *shares)
+{
     const size_t end = db_jobs_from(jobs, db_date_add(job->on, 1));
 
     for (size_t i = db_jobs_from(jobs, job->on); i < end; i++) {
         const struct db_job *other = db_jobs_at(jobs, i);
-        const struct db_sowing *theirs = db_garden_sowing(jobs->view.garden, other->sowing);
 
-        if (other != job && other->state == DB_JOB_OPEN &&
-            (other->there ? theirs->into : theirs->bed) == (job->there ? mine->into : mine->bed))
+        if (other != job && other->state == DB_JOB_OPEN && shares(jobs, job, other))
             return true;
     }
     return false;
+}
+
+/* What it was drawn to. */
+static void add_company(struct db_text *text, const struct db_jobs *jobs, const struct db_job *job)
+{
+    const bool bed = has_company(jobs, job, shares_bed), tool = has_company(jobs, job, shares_tool);
+
+    if (bed || tool)
+        db_text_add(text, "It goes with other work ");
+    if (bed)
+        db_text_add(text, tool ? "in the same bed, and with other work " : "in the same bed.");
+    if (tool)
+        db_text_add_format(text, "that wants the same tool: %s.", db_rule_tool(jobs->view.rules, job->rule));
 }
 
 /* "Its best day, Saturday 13 June,", or today where that has gone by. */
@@ -240,8 +264,8 @@ static void add_obstacle(struct db_text *text, const struct db_jobs *jobs, const
     } else if (add_weather(text, jobs, job, due)) {
     } else if (job->published && job->published->on.day == job->on.day) {
         db_text_add(text, "It stays on the day on which it was put when it was published.");
-    } else if (has_company(jobs, job)) {
-        db_text_add(text, "It goes with other work in the same bed.");
+    } else {
+        add_company(text, jobs, job);
     }
 }
 

@@ -2,6 +2,7 @@
 #include "engine/jobs.h"
 
 #include "base/limits.h"
+#include "base/text.h"
 #include "rules/run.h"
 
 #include "base/banned.h"
@@ -24,6 +25,19 @@ struct task {
     struct db_date first, best, last;
 };
 
+/* The first rule that fetches the same. */
+static uint32_t tool_of(const struct db_rules *rules, size_t rule)
+{
+    const char *tool = db_rule_tool(rules, rule);
+    size_t first = 0;
+
+    if (!*tool)
+        return DB_NO_TOOL;
+    while (!db_text_same(db_rule_tool(rules, first), tool))
+        first++;
+    return (uint32_t) first;
+}
+
 struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *arena)
 {
     const size_t count = db_rules_count(rules);
@@ -40,6 +54,7 @@ struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *
         uses[r].prints_days = db_rule_prints_days(rules, r);
         uses[r].reads_beds = db_rule_reads_beds(rules, r);
         uses[r].comes_again = db_rule_comes_again(rules, r);
+        uses[r].tool = tool_of(rules, r);
         uses[r].has_until = db_rule_has(rules, r, DB_CLAUSE_UNTIL);
     }
     return uses;

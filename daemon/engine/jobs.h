@@ -11,12 +11,15 @@ enum {
     DB_SPELL_BACK = 14   /* days: an older spell of weather is of no interest */
 };
 
+#define DB_NO_TOOL UINT32_MAX
+
 /* What is asked of each rule for every sowing, looked up once. */
 struct db_rule_use {
     const char *records;
     int stage; /* that `records` names; -1: a word of its own */
     enum db_shape shape;
     unsigned after; /* stages that its window is counted from: bits 1 << enum db_stage */
+    uint32_t tool;  /* the same for rules that fetch the same; DB_NO_TOOL: nothing */
     bool holds, prefers, avoids, has_until, comes_again, prints_days, reads_beds;
 };
 /* One a rule; NULL when the arena is full. */

@@ -14,10 +14,13 @@ enum {
     MANY = 2000,  /* tasks beyond which fewer ways are tried for each ... */
     ENOUGH = 5,   /* ... and a change must lower the total by more than this */
     STARTS = 4,
-    SHAKEN = 3,      /* tasks that a shake moves at random, of so many at most: */
-    SHAKEN_OF = 150, /* among more of them one that sits badly hardly counts; one start does, too */
-    SHAKES = 1200,   /* over the number of tasks: how often ... */
-    SHAKES_MOST = 40 /* ... and at most */
+    SHAKEN = 3,       /* tasks that a shake moves at random, of so many at most: */
+    SHAKEN_OF = 150,  /* among more of them one that sits badly hardly counts; one start does, too */
+    SHAKES = 1200,    /* over the number of tasks: how often ... */
+    SHAKES_MOST = 40, /* ... and at most */
+    /* By how much others that move along, from the same day to the same day, can lower what a task costs: it shares with them the
+     * bed and the tool, where they come from and where they go to. */
+    SHARED = 2 * (DB_POINTS_SETUP + DB_POINTS_FETCH)
 };
 
 /* -- chains -------------------------------------------------------------------------------------------------------- */
@@ -56,7 +59,7 @@ static int full_days(const struct db_search *s, struct full days[static DB_SEARC
             const struct db_task *t = &s->tasks[s->changes[k].task];
 
             load -= db_search_day(s, s->changes[k].task) == day ? t->minutes : 0;
-            load += s->p->choices[s->changes[k].choice].day == day ? t->minutes : 0;
+            load += s->seat[s->changes[k].choice].day == day ? t->minutes : 0;
         }
         *ret_cost += db_day_cost(s->p, day, s->load[day]) - db_day_cost(s->p, day, load);
         days[count++] = (struct full){ day, load > s->p->minutes[day] ? load - s->p->minutes[day] : 0 };
@@ -135,6 +138,7 @@ static bool relocate(struct db_search *s, uint32_t task)
 /* Moves all tasks of a pair, as far as they can, to another day of one of them. */
 static bool move_pair(struct db_search *s, uint32_t pair)
 {
+    const int grouping = pair < s->first_tool ? DB_GROUP_BED : DB_GROUP_TOOL;
     const uint32_t from = s->pair_from[pair], to = s->pair_from[pair + 1];
 
     if (to - from < 2 || to - from > DB_SEARCH_CHANGES / 2)
@@ -142,19 +146,19 @@ static bool move_pair(struct db_search *s, uint32_t pair)
     const struct db_task *first = &s->tasks[s->of_pair[from]];
     const int32_t day = db_search_day(s, s->of_pair[from]);
 
-    if (first->group == DB_TASK_NONE)
-        return false;
     for (uint32_t i = from; i < to; i++) /* all of them are still there */
-        if (s->pair[s->at[s->of_pair[i]]] != pair)
+        if (s->seat[s->at[s->of_pair[i]]].pair[grouping] != pair)
             return false;
     for (uint32_t c = first->first_choice; c < first->first_choice + first->choice_count; c++) {
         int64_t cost = 0;
 
-        if (s->p->choices[c].day == day)
+        if (s->seat[c].day == day)
             continue;
         for (uint32_t i = from; i < to; i++) {
-            const uint32_t choice = db_search_choice(s, s->of_pair[i], s->p->choices[c].day);
+            const uint32_t choice = db_search_choice(s, s->of_pair[i], s->seat[c].day);
 
+            if (cost > (int64_t) SHARED * (to - i))
+                break; /* the rest of them cannot make up for it */
             if (choice != DB_TASK_NONE && s->at[s->of_pair[i]] != choice)
                 cost += db_search_shift(s, s->of_pair[i], choice);
         }
@@ -167,32 +171,51 @@ static bool move_pair(struct db_search *s, uint32_t pair)
     return false;
 }
 
-/* Gathers tasks of a group on a day, one after the other, the cheapest first, as long as the total is lowered in the end.
- * Their choices of that day are offers from .. to - 1. */
-static bool gather(struct db_search *s, size_t from, size_t to)
+static bool is_linked(const struct db_search *s, uint32_t task)
+{
+    return s->tasks[task].leader != DB_TASK_NONE || s->follower[task] != DB_TASK_NONE;
+}
+
+/* The cheapest task to join those of a pair, as an index into the offers; DB_TASK_NONE: there is none. `anew`: what each of them
+ * costs is not known yet. Else it was worked out before others joined, who can have lowered it only by the beds and tools
+ * that they share with it: what was too dear by more than that is not looked at again. */
+static uint32_t next_to_join(struct db_search *s, uint32_t pair, bool anew)
+{
+    int64_t *known = s->offer_cost, cheapest = INT64_MAX;
+    const uint32_t from = s->offer_from[pair];
+    uint32_t best = DB_TASK_NONE;
+
+    for (uint32_t i = from; i < s->offer_from[pair + 1]; i++) {
+        const struct db_offer *o = &s->offers[i];
+
+        if (s->at[o->task] == o->choice || (!anew && !is_linked(s, o->task) && known[i - from] - SHARED >= cheapest) ||
+            db_search_moved(s, o->task))
+            continue;
+        known[i - from] = db_search_cost(s, o->task, o->choice);
+        if (known[i - from] < cheapest) {
+            cheapest = known[i - from];
+            best = i;
+        }
+    }
+    return best;
+}
+
+/* Gathers tasks of a pair's bed or tool on its day, one after the other, the cheapest first, as long as the total is lowered
+ * in the end. */
+static bool gather(struct db_search *s, uint32_t pair)
 {
     int64_t cost = 0, least = -s->enough;
     size_t kept = 0;
+    bool anew = true;
 
-    for (;;) {
-        uint32_t best = DB_TASK_NONE;
-        int64_t cheapest = INT64_MAX;
+    while (s->changed < DB_SEARCH_CHANGES / 2) {
+        const uint32_t best = next_to_join(s, pair, anew);
+        const size_t before = s->changed;
 
-        for (size_t i = from; i < to && s->changed < DB_SEARCH_CHANGES / 2; i++) {
-            const struct db_pair *o = &s->offers[i];
-
-            if (s->at[o->task] == o->choice || db_search_moved(s, o->task))
-                continue;
-            const int64_t more = db_search_cost(s, o->task, o->choice);
-
-            if (more < cheapest) {
-                cheapest = more;
-                best = (uint32_t) i;
-            }
-        }
         if (best == DB_TASK_NONE)
             break;
         cost += db_search_shift(s, s->offers[best].task, s->offers[best].choice);
+        anew = s->changed > before + 1; /* others came along, from days and to days of their own */
         if (cost >= least && s->changed >= GATHERED)
             break;
         if (cost < least) {
@@ -207,19 +230,44 @@ static bool gather(struct db_search *s, size_t from, size_t to)
 
 /* -- sweeps -------------------------------------------------------------------------------------------------------- */
 
-/* Which tasks there are of each number: a counting sort that keeps their order. `from` has one more entry than numbers. */
-static void list_by(const struct db_search *s, bool pairs, uint32_t *list, uint32_t *from, size_t numbers)
+/* Makes of the number of each what stands where the next one begins, once the list is filled from there. */
+static void set_from_back(uint32_t *from, size_t numbers)
 {
-    memset(from, 0, (numbers + 1) * sizeof *from);
-    for (uint32_t i = 0; i < s->p->count; i++)
-        from[(pairs ? s->pair[s->at[i]] : (uint32_t) db_search_day(s, i)) + 1]++;
+    memmove(from + 1, from, numbers * sizeof *from);
+    from[0] = 0;
+}
+
+static void add_up(uint32_t *from, size_t numbers)
+{
     for (size_t n = 0; n < numbers; n++)
         from[n + 1] += from[n];
+}
+
+/* Which tasks there are of each day and of each pair: counting sorts that keep their order. `from` has one more entry than
+ * there are numbers; none is in pair 0. */
+static void list_by_day(const struct db_search *s)
+{
+    memset(s->day_from, 0, (s->p->days + 1) * sizeof *s->day_from);
     for (uint32_t i = 0; i < s->p->count; i++)
-        list[from[pairs ? s->pair[s->at[i]] : (uint32_t) db_search_day(s, i)]++] = i;
-    for (size_t n = numbers; n > 0; n--) /* each now stands where the next one begins */
-        from[n] = from[n - 1];
-    from[0] = 0;
+        s->day_from[db_search_day(s, i) + 1]++;
+    add_up(s->day_from, s->p->days);
+    for (uint32_t i = 0; i < s->p->count; i++)
+        s->of_day[s->day_from[db_search_day(s, i)]++] = i;
+    set_from_back(s->day_from, s->p->days);
+}
+
+static void list_by_pair(const struct db_search *s)
+{
+    memset(s->pair_from, 0, ((size_t) s->pairs + 1) * sizeof *s->pair_from);
+    for (uint32_t i = 0; i < s->p->count; i++)
+        for (int g = 0; g < DB_GROUPINGS; g++)
+            s->pair_from[s->seat[s->at[i]].pair[g] + 1] += s->seat[s->at[i]].pair[g] > 0;
+    add_up(s->pair_from, s->pairs);
+    for (uint32_t i = 0; i < s->p->count; i++)
+        for (int g = 0; g < DB_GROUPINGS; g++)
+            if (s->seat[s->at[i]].pair[g])
+                s->of_pair[s->pair_from[s->seat[s->at[i]].pair[g]]++] = i;
+    set_from_back(s->pair_from, s->pairs);
 }
 
 /* Whether anything has changed on its days since it was looked at. */
@@ -228,7 +276,7 @@ static bool is_stirred(const struct db_search *s, uint32_t task)
     const struct db_task *t = &s->tasks[task];
 
     for (uint32_t c = t->first_choice; c < t->first_choice + t->choice_count; c++)
-        if (s->stirred[s->p->choices[c].day] >= s->seen[task])
+        if (s->stirred[s->seat[c].day] >= s->seen[task])
             return true;
     return false;
 }
@@ -240,8 +288,7 @@ static bool sweep(struct db_search *s, bool all)
 
     s->number++;
 
-    list_by(s, false, s->of_day, s->day_from, s->p->days);
-    list_by(s, true, s->of_pair, s->pair_from, s->pairs);
+    list_by_day(s);
     for (uint32_t i = 0; i < s->p->count; i++)
         if (s->tasks[i].choice_count > 1 && (all || is_stirred(s, i))) {
             s->seen[i] = s->number;
@@ -249,13 +296,11 @@ static bool sweep(struct db_search *s, bool all)
         }
     if (!all)
         return lower;
+    list_by_pair(s);
     for (uint32_t pair = 1; pair < s->pairs; pair++)
         lower = move_pair(s, pair) || lower;
-    for (size_t i = 0, end; i < s->offer_count; i = end) {
-        for (end = i + 1; end < s->offer_count && db_pair_order(&s->offers[i], &s->offers[end], NULL) == 0; end++)
-            ;
-        lower = (end - i > 1 && gather(s, i, end)) || lower;
-    }
+    for (uint32_t pair = 1; pair < s->pairs; pair++)
+        lower = (s->offer_from[pair + 1] - s->offer_from[pair] > 1 && gather(s, pair)) || lower;
     return lower;
 }
 
@@ -294,21 +339,21 @@ static void insert(struct db_search *s, uint32_t task, bool alone)
     int64_t least = INT64_MAX;
 
     for (uint32_t c = t->first_choice; c < t->first_choice + t->choice_count; c++) {
-        const int32_t day = s->p->choices[c].day;
+        const int32_t day = s->seat[c].day;
         int64_t cost = db_task_cost(s->p, t, c, led);
 
         s->tried++;
         if (!alone)
             cost += db_day_cost(s->p, day, (int64_t) s->load[day] + t->minutes) - db_day_cost(s->p, day, s->load[day]) +
-                    (t->group != DB_TASK_NONE && s->in_pair[s->pair[c]] == 0 ? DB_POINTS_SETUP : 0);
+                    db_pairs_points(s, c, 0);
         if (cost < least) {
             least = cost;
             best = c;
         }
     }
     s->at[task] = best;
-    s->load[s->p->choices[best].day] += t->minutes;
-    s->in_pair[s->pair[best]]++;
+    s->load[s->seat[best].day] += t->minutes;
+    db_pairs_in(s, best);
 }
 
 static enum db_status set_out(struct db_search *s, int start, struct db_arena *scratch)
@@ -320,7 +365,7 @@ static enum db_status set_out(struct db_search *s, int start, struct db_arena *s
     if (!order)
         return DB_FULL;
     memset(s->load, 0, s->p->days * sizeof *s->load);
-    memset(s->in_pair, 0, s->pairs * sizeof *s->in_pair);
+    db_pairs_clear(s);
     for (uint32_t i = 0; i < s->p->count; i++) {
         const struct db_task *t = &s->tasks[i];
         const uint32_t stood = t->stood >= 0 ? db_search_choice(s, i, t->stood) : DB_TASK_NONE;
@@ -331,7 +376,7 @@ static enum db_status set_out(struct db_search *s, int start, struct db_arena *s
             continue;
         }
         s->load[db_search_day(s, i)] += t->minutes;
-        s->in_pair[s->pair[s->at[i]]]++;
+        db_pairs_in(s, s->at[i]);
     }
     if (db_sort(order, count, sizeof *order, by_need, &ordering, scratch) != DB_OK)
         return DB_FULL;
@@ -379,11 +424,11 @@ static uint64_t draw(uint64_t *state) /* splitmix64, after Steele, Lea and Flood
 static void set_back(struct db_search *s, const uint32_t *best)
 {
     memset(s->load, 0, s->p->days * sizeof *s->load);
-    memset(s->in_pair, 0, s->pairs * sizeof *s->in_pair);
+    db_pairs_clear(s);
     for (uint32_t i = 0; i < s->p->count; i++) {
         s->at[i] = best[i];
         s->load[db_search_day(s, i)] += s->tasks[i].minutes;
-        s->in_pair[s->pair[best[i]]]++;
+        db_pairs_in(s, best[i]);
     }
 }
 
@@ -464,7 +509,7 @@ enum db_status db_placing_cost(const struct db_placing *placing, struct db_arena
 
         s.at[i] = choice == DB_TASK_NONE ? s.tasks[i].first_choice : choice;
         s.load[db_search_day(&s, i)] += s.tasks[i].minutes;
-        s.in_pair[s.pair[s.at[i]]]++;
+        db_pairs_in(&s, s.at[i]);
     }
     *ret_cost = db_search_total(&s);
     return DB_OK;

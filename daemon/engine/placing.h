@@ -9,7 +9,8 @@
  *   DB_POINTS_BEFORE           for each day that it comes too early after its leader (below)
  * and over all days of
  *   DB_POINTS_OVER             for each minute beyond what the day has
- *   DB_POINTS_SETUP            for each group of which any task is done that day: tools are fetched once
+ *   DB_POINTS_SETUP            for each bed in which any task is done that day
+ *   DB_POINTS_FETCH            for each tool that any task of that day asks for: it is fetched once
  * The weight of a task is that of its urgency: db_placing_weight().
  *
  * A task may hang on another one, its leader (netting on planting). It comes no sooner than leader's day + gap, or on its
@@ -19,9 +20,9 @@
  * The least total cannot be found in reasonable time (it contains bin packing). db_placing_solve() sets out from the days
  * where tasks stood, puts the others in by earliest last day, each where it costs least, and then takes every change
  * that lowers the total: one task moved, what hangs on it along with it; one moved and another making room for it; all of
- * a group moved from one day to another. When nothing stands yet, it sets out in several ways, keeps the best, and of few
- * tasks shakes some loose and settles again. It ends where no such change is left, so that the same tasks, standing where it
- * put them, stay there. */
+ * a bed or of a tool moved from one day to another, or gathered there. When nothing stands yet, it sets out in several ways,
+ * keeps the best, and of few tasks shakes some loose and settles again. It ends where no such change is left, so that the
+ * same tasks, standing where it put them, stay there. */
 #ifndef DB_ENGINE_PLACING_H
 #define DB_ENGINE_PLACING_H
 
@@ -30,6 +31,8 @@
 
 #include <stdint.h>
 
+/* A tool is a little less than a bed: an ordinary task comes a day early for it (4 points), and no day late (6). The two
+ * together are less than to be moved, so that nothing that stands is drawn away by them. */
 enum {
     DB_POINTS_EARLY = 2,
     DB_POINTS_LATE = 3,
@@ -37,8 +40,12 @@ enum {
     DB_POINTS_MOVED = 15,
     DB_POINTS_BEFORE = 200,
     DB_POINTS_OVER = 4,
-    DB_POINTS_SETUP = 6
+    DB_POINTS_SETUP = 6,
+    DB_POINTS_FETCH = 5
 };
+
+/* What tasks of one day may share. */
+enum { DB_GROUP_BED, DB_GROUP_TOOL, DB_GROUPINGS };
 
 #define DB_TASK_NONE UINT32_MAX
 
@@ -49,7 +56,7 @@ struct db_choice {
 struct db_task {
     int32_t best, minutes;               /* minutes: 0 or more */
     int32_t stood;                       /* day where it was published; -1: nowhere */
-    uint32_t group;                      /* any number; DB_TASK_NONE: it shares its tools with nothing */
+    uint32_t group[DB_GROUPINGS];        /* any numbers, its bed's and its tool's; DB_TASK_NONE: it has none */
     uint32_t leader;                     /* index of a task before this one; DB_TASK_NONE: it hangs on nothing */
     int32_t gap;                         /* days to its leader, 0 or more */
     uint32_t first_choice, choice_count; /* its days in `choices`, rising; at least one */

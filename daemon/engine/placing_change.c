@@ -2,21 +2,7 @@
 #define DB_PURE
 #include "engine/placing_search.h"
 
-#include "base/sort.h"
-
-#include <string.h>
-
 #include "base/banned.h"
-
-int db_pair_order(const void *a, const void *b, const void *context)
-{
-    const struct db_pair *x = a, *y = b;
-
-    (void) context;
-    if (x->group != y->group)
-        return x->group < y->group ? -1 : 1;
-    return (x->day > y->day) - (x->day < y->day);
-}
 
 int64_t db_placing_weight(unsigned char urgency)
 {
@@ -27,7 +13,7 @@ int64_t db_placing_weight(unsigned char urgency)
 
 int32_t db_search_day(const struct db_search *s, uint32_t task)
 {
-    return s->p->choices[s->at[task]].day;
+    return s->seat[s->at[task]].day;
 }
 
 /* What a task costs on one of its days while its leader is on `led`. */
@@ -72,22 +58,25 @@ static int64_t lone_cost(struct db_search *s, uint32_t task, uint32_t choice)
 {
     const struct db_task *t = &s->tasks[task];
     const uint32_t old = s->at[task];
-    const int32_t from = s->p->choices[old].day, to = s->p->choices[choice].day;
-    const int32_t led = t->leader == DB_TASK_NONE ? 0 : db_search_day(s, t->leader);
-    int64_t cost = db_task_cost(s->p, t, choice, led) - db_task_cost(s->p, t, old, led);
+    const int32_t from = s->seat[old].day, to = s->seat[choice].day;
+    int64_t cost = s->seat[choice].own - s->seat[old].own;
+
+    if (t->leader != DB_TASK_NONE) {
+        const int32_t led = db_search_day(s, t->leader);
+
+        cost = db_task_cost(s->p, t, choice, led) - db_task_cost(s->p, t, old, led);
+    }
 
     s->tried++;
     cost += db_day_cost(s->p, to, (int64_t) s->load[to] + t->minutes) - db_day_cost(s->p, to, s->load[to]);
     cost += db_day_cost(s->p, from, (int64_t) s->load[from] - t->minutes) - db_day_cost(s->p, from, s->load[from]);
-    if (t->group != DB_TASK_NONE)
-        cost += DB_POINTS_SETUP * ((s->in_pair[s->pair[choice]] == 0) - (s->in_pair[s->pair[old]] == 1));
-    return cost;
+    return cost + db_pairs_points(s, choice, 0) - db_pairs_points(s, old, 1);
 }
 
 /* The same with what that costs its followers, all of them staying. */
 int64_t db_search_cost(struct db_search *s, uint32_t task, uint32_t choice)
 {
-    const int32_t from = db_search_day(s, task), to = s->p->choices[choice].day;
+    const int32_t from = db_search_day(s, task), to = s->seat[choice].day;
     int64_t cost = lone_cost(s, task, choice);
 
     for (uint32_t f = s->follower[task]; f != DB_TASK_NONE; f = s->sibling[f])
@@ -102,10 +91,10 @@ static void put(struct db_search *s, uint32_t task, uint32_t choice)
     const struct db_task *t = &s->tasks[task];
     const uint32_t old = s->at[task];
 
-    s->load[s->p->choices[old].day] -= t->minutes;
-    s->load[s->p->choices[choice].day] += t->minutes;
-    s->in_pair[s->pair[old]]--;
-    s->in_pair[s->pair[choice]]++;
+    s->load[s->seat[old].day] -= t->minutes;
+    s->load[s->seat[choice].day] += t->minutes;
+    db_pairs_out(s, old);
+    db_pairs_in(s, choice);
     s->at[task] = choice;
 }
 
@@ -129,7 +118,7 @@ void db_search_back(struct db_search *s, size_t count)
 void db_search_keep(struct db_search *s)
 {
     for (size_t i = 0; i < s->changed; i++) {
-        s->stirred[s->p->choices[s->changes[i].choice].day] = s->number;
+        s->stirred[s->seat[s->changes[i].choice].day] = s->number;
         s->stirred[db_search_day(s, s->changes[i].task)] = s->number;
     }
     s->changed = 0;
@@ -179,18 +168,27 @@ static int64_t shift_so(struct db_search *s, uint32_t task, uint32_t choice, boo
     return cost;
 }
 
+/* Whether something hangs on what hangs on it: else it is all one whether they ride. */
+static bool is_deep(const struct db_search *s, uint32_t task)
+{
+    for (uint32_t f = s->follower[task]; f != DB_TASK_NONE; f = s->sibling[f])
+        if (s->follower[f] != DB_TASK_NONE)
+            return true;
+    return false;
+}
+
 int64_t db_search_shift(struct db_search *s, uint32_t task, uint32_t choice)
 {
     const size_t before = s->changed;
     const int64_t cost = shift_so(s, task, choice, false);
 
-    if (s->changed == before + 1 && s->follower[task] == DB_TASK_NONE)
+    if (!is_deep(s, task))
         return cost;
     db_search_back(s, before);
-    if (shift_so(s, task, choice, true) < cost) {
-        db_search_back(s, before);
-        return shift_so(s, task, choice, true);
-    }
+    const int64_t riding = shift_so(s, task, choice, true);
+
+    if (riding < cost)
+        return riding;
     db_search_back(s, before);
     return shift_so(s, task, choice, false);
 }
@@ -208,61 +206,38 @@ uint32_t db_search_choice(const struct db_search *s, uint32_t task, int32_t day)
     const struct db_task *t = &s->tasks[task];
 
     for (uint32_t c = t->first_choice; c < t->first_choice + t->choice_count; c++)
-        if (s->p->choices[c].day == day)
+        if (s->seat[c].day == day)
             return c;
     return DB_TASK_NONE;
 }
 
 /* -- the state ----------------------------------------------------------------------------------------------------- */
 
-/* Numbers the pairs from 1; what shares its tools with nothing is in pair 0. */
-static enum db_status number_pairs(struct db_search *s, struct db_arena *scratch)
-{
-    struct db_pair *pairs = db_arena_get(scratch, s->p->choice_count, sizeof *pairs);
-    size_t count = 0;
-
-    if (!pairs)
-        return DB_FULL;
-    for (size_t i = 0; i < s->p->count; i++)
-        for (uint32_t c = 0; s->tasks[i].group != DB_TASK_NONE && c < s->tasks[i].choice_count; c++) {
-            const uint32_t choice = s->tasks[i].first_choice + c;
-
-            pairs[count++] = (struct db_pair){ s->tasks[i].group, s->p->choices[choice].day, choice, (uint32_t) i };
-        }
-    if (db_sort(pairs, count, sizeof *pairs, db_pair_order, NULL, scratch) != DB_OK)
-        return DB_FULL;
-    for (size_t i = 0; i < count; i++) {
-        if (i == 0 || db_pair_order(&pairs[i - 1], &pairs[i], NULL) != 0)
-            s->pairs++;
-        s->pair[pairs[i].choice] = (uint32_t) s->pairs;
-    }
-    s->pairs++;
-    s->offers = pairs;
-    s->offer_count = count;
-    return DB_OK;
-}
-
 enum db_status db_search_begin(struct db_search *s, const struct db_placing *p, struct db_arena *scratch)
 {
     *s = (struct db_search){ .p = p, .tasks = p->tasks };
     s->at = db_arena_get(scratch, p->count, sizeof *s->at);
-    s->pair = db_arena_get(scratch, p->choice_count, sizeof *s->pair);
+    s->seat = db_arena_get(scratch, p->choice_count, sizeof *s->seat);
     s->load = db_arena_get(scratch, p->days, sizeof *s->load);
     s->follower = db_arena_get(scratch, p->count, sizeof *s->follower);
     s->sibling = db_arena_get(scratch, p->count, sizeof *s->sibling);
     s->of_day = db_arena_get(scratch, p->count, sizeof *s->of_day);
     s->day_from = db_arena_get(scratch, p->days + 1, sizeof *s->day_from);
-    s->of_pair = db_arena_get(scratch, p->count, sizeof *s->of_pair);
+    s->of_pair = db_arena_get(scratch, p->count, DB_GROUPINGS * sizeof *s->of_pair);
     s->stirred = db_arena_get(scratch, p->days, sizeof *s->stirred);
     s->seen = db_arena_get(scratch, p->count, sizeof *s->seen);
     if (!s->stirred || !s->seen)
         return DB_FULL;
-    if (!s->at || !s->pair || !s->load || !s->follower || !s->sibling || !s->of_day || !s->day_from || !s->of_pair ||
-        number_pairs(s, scratch) != DB_OK)
-        return DB_FULL;
-    s->in_pair = db_arena_get(scratch, s->pairs, sizeof *s->in_pair);
-    s->pair_from = db_arena_get(scratch, s->pairs + 1, sizeof *s->pair_from);
-    if (!s->in_pair || !s->pair_from)
+    for (size_t c = 0; s->seat && c < p->choice_count; c++)
+        s->seat[c].day = p->choices[c].day;
+    for (size_t i = 0; s->seat && i < p->count; i++)
+        for (uint32_t k = 0; p->tasks[i].leader == DB_TASK_NONE && k < p->tasks[i].choice_count; k++) {
+            const uint32_t choice = p->tasks[i].first_choice + k;
+
+            s->seat[choice].own = db_task_cost(p, &p->tasks[i], choice, 0);
+        }
+    if (!s->at || !s->seat || !s->load || !s->follower || !s->sibling || !s->of_day || !s->day_from || !s->of_pair ||
+        db_pairs_number(s, scratch) != DB_OK)
         return DB_FULL;
     for (uint32_t i = 0; i < p->count; i++)
         s->follower[i] = s->sibling[i] = DB_TASK_NONE;
@@ -282,7 +257,7 @@ int64_t db_search_total(const struct db_search *s)
         cost += own_now(s, i);
     for (size_t d = 0; d < s->p->days; d++)
         cost += db_day_cost(s->p, (int32_t) d, s->load[d]);
-    for (size_t pair = 1; pair < s->pairs; pair++)
-        cost += s->in_pair[pair] ? DB_POINTS_SETUP : 0;
+    for (uint32_t pair = 1; pair < s->pairs; pair++)
+        cost += !s->in_pair[pair] ? 0 : pair < s->first_tool ? DB_POINTS_SETUP : DB_POINTS_FETCH;
     return cost;
 }

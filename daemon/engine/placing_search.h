@@ -8,11 +8,16 @@
 
 enum { DB_SEARCH_CHANGES = 64 }; /* tasks that one change may move */
 
-/* A group and a day on which a task of it may be done, by which choice. */
-struct db_pair {
-    uint32_t group;
-    int32_t day;
+/* A pair is a bed or a tool and a day. A task may be done on the day by this choice. */
+struct db_offer {
     uint32_t choice, task;
+};
+
+/* What is asked of a choice again and again. */
+struct db_seat {
+    int64_t own;                 /* what its task costs there by itself; of one that has a leader not known */
+    uint32_t pair[DB_GROUPINGS]; /* numbers of its pairs; 0: it has none. Those of beds come first */
+    int32_t day;
 };
 
 struct db_change {
@@ -22,16 +27,17 @@ struct db_change {
 struct db_search {
     const struct db_placing *p;
     struct db_task *tasks;
-    uint32_t *at;       /* choice of each task, as an index into all */
-    uint32_t *pair;     /* of each choice: number of its group and day; 0: it has no group */
-    uint32_t *in_pair;  /* tasks that are done in each pair */
-    int32_t *load;      /* minutes of each day */
-    uint32_t *follower; /* first follower of each task; DB_TASK_NONE: none */
-    uint32_t *sibling;  /* next follower of the same leader */
-    size_t pairs;
-    const struct db_pair *offers; /* all choices of tasks that have a group, in order of pair */
-    size_t offer_count;
-    /* Tasks by day and by pair as they stood when the sweep began. */
+    uint32_t *at;               /* choice of each task, as an index into all */
+    struct db_seat *seat;       /* of each choice */
+    uint32_t *in_pair;          /* tasks that are done in each pair; of pair 0 always many */
+    int32_t *load;              /* minutes of each day */
+    uint32_t *follower;         /* first follower of each task; DB_TASK_NONE: none */
+    uint32_t *sibling;          /* next follower of the same leader */
+    uint32_t pairs, first_tool; /* first_tool: the first pair that is of a tool */
+    struct db_offer *offers;    /* of each pair those from offer_from on, up to those of the next one */
+    uint32_t *offer_from;
+    int64_t *offer_cost; /* room for the most that one pair has */
+    /* Tasks by day and by pair as they stood when they were last listed. */
     uint32_t *of_day, *day_from, *of_pair, *pair_from;
     /* What the change at hand has moved so far, until it is kept or taken back. */
     struct db_change changes[DB_SEARCH_CHANGES];
@@ -66,6 +72,29 @@ bool db_search_moved(const struct db_search *s, uint32_t task);
 void db_search_back(struct db_search *s, size_t count);
 void db_search_keep(struct db_search *s);
 
-int db_pair_order(const void *a, const void *b, const void *context);
+/* placing_pairs.c: numbers the pairs, and lists what is offered for each. DB_FULL: no memory. */
+DB_MUST_USE enum db_status db_pairs_number(struct db_search *s, struct db_arena *scratch);
+/* Nothing is counted in any of them. */
+void db_pairs_clear(struct db_search *s);
+
+/* Counts a task in at one of its choices, or out again. */
+static inline void db_pairs_in(struct db_search *s, uint32_t choice)
+{
+    for (int g = 0; g < DB_GROUPINGS; g++)
+        s->in_pair[s->seat[choice].pair[g]]++;
+}
+
+static inline void db_pairs_out(struct db_search *s, uint32_t choice)
+{
+    for (int g = 0; g < DB_GROUPINGS; g++)
+        s->in_pair[s->seat[choice].pair[g]]--;
+}
+
+/* What the pairs of a choice cost of which not more than `most` tasks are done. */
+static inline int64_t db_pairs_points(const struct db_search *s, uint32_t choice, uint32_t most)
+{
+    return (s->in_pair[s->seat[choice].pair[DB_GROUP_BED]] <= most ? DB_POINTS_SETUP : 0) +
+           (s->in_pair[s->seat[choice].pair[DB_GROUP_TOOL]] <= most ? DB_POINTS_FETCH : 0);
+}
 
 #endif

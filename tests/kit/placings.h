@@ -98,7 +98,8 @@ static inline void heap_draw_task(struct heap *h, bool standing, bool leaders)
     struct db_task t = { .best = between(first, last),
                          .minutes = chance(4) ? between(1, 3) * 2 : between(1, 18) * 5,
                          .stood = standing && !chance(5) ? between(first, last) : -1,
-                         .group = chance(2) ? DB_TASK_NONE : (uint32_t) between(0, 4),
+                         .group = { chance(2) ? DB_TASK_NONE : (uint32_t) between(0, 4),
+                                    chance(2) ? DB_TASK_NONE : (uint32_t) between(0, 4) },
                          .leader = DB_TASK_NONE,
                          .urgency = urgencies[next() % sizeof urgencies] };
 
@@ -126,6 +127,8 @@ static inline void heap_draw(struct heap *h, size_t tasks, size_t days, bool sta
     for (size_t i = 0; i < tasks; i++)
         heap_draw_task(h, standing, leaders);
 }
+
+enum { PLAIN_BED = 6, PLAIN_TOOL = 5 }; /* points of a bed and of a tool that any task of a day asks for */
 
 static inline int64_t plain_weight(const struct db_task *t)
 {
@@ -173,16 +176,17 @@ static inline int64_t plain_cost(const struct db_placing *p)
     for (size_t i = 0; i < p->count; i++) {
         const struct db_task *t = &p->tasks[i];
         uint32_t choice = t->first_choice;
-        bool first_of_group = t->group != DB_TASK_NONE;
+        bool first_there = t->group[0] != DB_TASK_NONE, first_with = t->group[1] != DB_TASK_NONE;
 
         while (p->choices[choice].day != t->day)
             choice++;
         assert_true(choice < t->first_choice + t->choice_count);
         cost += plain_own(p, t, choice, t->leader == DB_TASK_NONE ? 0 : p->tasks[t->leader].day);
-        for (size_t k = 0; k < i; k++)
-            if (p->tasks[k].group == t->group && p->tasks[k].day == t->day)
-                first_of_group = false;
-        cost += first_of_group ? 6 : 0;
+        for (size_t k = 0; k < i; k++) {
+            first_there = first_there && !(p->tasks[k].group[0] == t->group[0] && p->tasks[k].day == t->day);
+            first_with = first_with && !(p->tasks[k].group[1] == t->group[1] && p->tasks[k].day == t->day);
+        }
+        cost += (first_there ? PLAIN_BED : 0) + (first_with ? PLAIN_TOOL : 0);
     }
     for (size_t d = 0; d < p->days; d++) {
         int64_t load = 0;

@@ -9,8 +9,8 @@
 
 #include "base/banned.h"
 
-/* x: task on choice; z: leader on one choice while its follower is on another; y: a group has a task on the day; o: minutes
- * that are too many on a day. */
+/* x: task on choice; z: leader on one choice while its follower is on another; y, t: a bed, a tool has a task on the day; o:
+ * minutes that are too many on a day. */
 static void put_goal(const struct db_placing *p)
 {
     printf("Minimize\n cost:");
@@ -30,7 +30,7 @@ static void put_goal(const struct db_placing *p)
         if (p->minutes[d] >= 0)
             printf(" + 4 o%zu\n", d);
         for (uint32_t g = 0; g < 5; g++)
-            printf(" + 6 y%" PRIu32 "_%zu\n", g, d);
+            printf(" + %d y%" PRIu32 "_%zu + %d t%" PRIu32 "_%zu\n", PLAIN_BED, g, d, PLAIN_TOOL, g, d);
     }
 }
 
@@ -44,8 +44,10 @@ static void put_bounds(const struct db_placing *p)
             printf(" + x%" PRIu32, c);
         printf(" = 1\n");
         for (uint32_t c = t->first_choice; c < t->first_choice + t->choice_count; c++) {
-            if (t->group != DB_TASK_NONE)
-                printf(" y%" PRIu32 "_%" PRId32 " - x%" PRIu32 " >= 0\n", t->group, p->choices[c].day, c);
+            for (int g = 0; g < DB_GROUPINGS; g++)
+                if (t->group[g] != DB_TASK_NONE)
+                    printf(" %c%" PRIu32 "_%" PRId32 " - x%" PRIu32 " >= 0\n", "yt"[g], t -> group[g],
+                           p -> choices[c].day, c);
             for (uint32_t k = l ? l->first_choice : 0; l && k < l->first_choice + l->choice_count; k++)
                 printf(" z%" PRIu32 "_%" PRIu32 " - x%" PRIu32 " - x%" PRIu32 " >= -1\n", k, c, k, c);
         }

@@ -17,26 +17,35 @@
 
 static const char *const day_rules =
     "[sow]\njob = Sow {crop} in {bed}\nduring = planned .. planned + 14 days\nrecords = sown\neffort = 25 min\n"
+    "tool = line and rake\n"
     "[look]\njob = Look for {crop}\nduring = early(up) .. late(up)\nevery = 1 days\nrecords = up\neffort = 2 min\n"
     "[thin]\njob = Thin {crop}\nfor = raised in drill\nduring = up + 10 days .. up + 24 days\nbest = up + 14 days\n"
     "prefer = sum(rain, 2 days back) > 3 mm\nrecords = thinned\neffort = 40 min\n"
+    "tool = scissors\n"
     "[prick-out]\njob = Prick out {crop}\nduring = pricked_out .. pricked_out + 7 days\nrecords = pricked_out\n"
     "effort = 30 min\nurgency = soon\n"
+    "tool = potting mix\n"
     "[harden]\njob = Harden off {crop}\nduring = hardening .. hardening + 9 days\nhold = low < 2 °C\n"
     "records = hardening\neffort = 10 min\n"
     "[plant-out]\njob = Plant {crop} out in {into}\nduring = planted .. planted + 14 days\n"
     "hold = not noted(planted) and min(low, 3 days ahead) < 3 °C\nrecords = planted\neffort = 45 min\nurgency = soon\n"
+    "tool = trowel\n"
     "[net]\njob = Net {crop}\nfor = moves\nduring = planted .. planted + 14 days\n"
     "hold = not noted(planted) and min(low, 3 days ahead) < 3 °C\nrecords = netted\neffort = 20 min\n"
     "urgency = cannot wait\n"
+    "tool = net and hoops\n"
     "[fleece]\njob = Cover {crop}\nfor = outdoors\nduring = up .. cleared\nwhile = low_tonight < 2 °C\n"
     "until = low_tonight > 4 °C\nrecords = covered\neffort = 10 min\nurgency = cannot wait\n"
+    "tool = fleece\n"
     "[pick]\njob = Pick {crop}\nduring = cropping .. cleared\nevery = crop.pick_every\nrecords = picked\n"
     "effort = 15 min\n"
+    "tool = basket\n"
     "[weed]\njob = Weed {crop}\nduring = up + 20 days .. up + 60 days\nrecords = weeded\neffort = 60 min\n"
     "urgency = when there is time\n"
+    "tool = hoe\n"
     "[lift]\njob = Lift {crop}\nfor = not (crop.pick_every is known)\nduring = cropping .. cleared\nrecords = "
-    "cleared\neffort = 50 min\n";
+    "cleared\neffort = 50 min\n"
+    "tool = fork\n";
 
 struct own_days { /* a week with its times away */
     struct db_week week;

@@ -347,6 +347,70 @@ static void a_change_of_days_moves_what_it_must(void **state)
     plot_free(&plot);
 }
 
+/* A net for the north bed on Friday and one for the south bed on Saturday: a day early costs less than to fetch the nets
+ * twice (4 points and 5). There it stays, even when the other one is done beforehand. */
+static void what_wants_the_same_tool_goes_together(void **state)
+{
+    static const int days[7] = { [4] = 60, [5] = 60 };
+    static const char *const text =
+        "[net]\njob = Net {crops}\nfor = noted(sown)\nduring = sown + 20 days .. sown + 40 days\n"
+        "best = sown + 30 days\nrecords = netted\neffort = 20 min\n%s";
+
+    (void) state;
+    for (int with = 0; with < 2; with++) {
+        char words[400];
+
+        (void) snprintf(words, sizeof words, text, with ? "tool = net and hoops\n" : "");
+        begin_on(words, on(2015, 6, 10));
+        set_week(days, 0);
+        sown("one", FRI - 30);
+        plot_sow(&plot, (struct db_sowing){ .id = "two",
+                                            .crop = &carrot,
+                                            .bed = south,
+                                            .planned = DB_NO_DATE,
+                                            .sown = db_date_add(today, SAT - 30) });
+        const struct db_jobs *jobs = evaluate();
+
+        assert_int_equal(day_of(jobs, "net/one"), FRI);
+        assert_int_equal(day_of(jobs, "net/two"), with ? FRI : SAT);
+        if (with) {
+            says(jobs, "net/two",
+                 "It goes with other work that wants the same tool: net and hoops. It is put on Friday 12 June, which "
+                 "has 1 h for the garden, and its jobs take 40 min.");
+            (void) shelf_put(&shelf, jobs, plot.arena);
+            plot.view.published = &shelf.all;
+            assert_int_equal(day_of(evaluate(), "net/two"), FRI);
+            plot_note(&plot, "one", "netted", today);
+            jobs = evaluate();
+            assert_int_equal(day_of(jobs, "net/two"), FRI);
+            says(
+                jobs, "net/two",
+                "It stays on the day on which it was put when it was published. It is put on Friday 12 June, which has "
+                "1 h for the garden, and its jobs take 20 min.");
+            shelf_free(&shelf);
+        }
+        plot_free(&plot);
+    }
+}
+
+/* Two nets in the south bed: one has both to go with. */
+static void a_shared_bed_is_said_beside_a_shared_tool(void **state)
+{
+    static const int days[7] = { [4] = 60, [5] = 60 };
+
+    (void) state;
+    begin_on("[net]\njob = Net {crops}\nfor = noted(sown)\nduring = sown + 20 days .. sown + 40 days\n"
+             "best = sown + 30 days\nrecords = netted\neffort = 20 min\ntool = net and hoops\n",
+             on(2015, 6, 10));
+    set_week(days, 0);
+    sown("one", FRI - 30);
+    sown("two", SAT - 30);
+    says(evaluate(), "net/two",
+         "It goes with other work in the same bed, and with other work that wants the same tool: net and hoops. It is "
+         "put on Friday 12 June, which has 1 h for the garden, and its jobs take 40 min.");
+    plot_free(&plot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -360,6 +424,8 @@ int main(void)
         cmocka_unit_test(what_was_done_today_has_taken_its_time),
         cmocka_unit_test(what_was_not_noted_is_put_on_the_next_day_if_anything_was),
         cmocka_unit_test(a_change_of_days_moves_what_it_must),
+        cmocka_unit_test(what_wants_the_same_tool_goes_together),
+        cmocka_unit_test(a_shared_bed_is_said_beside_a_shared_tool),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
