@@ -23,6 +23,9 @@ enum {
 /* How far along the clock is when the first and the last of a batch show. Estimates. */
 static const double up_amount[ENDS] = { 0.8, 1, 1.3 };
 
+/* The part of its time that a crop may be short of when winter comes, and still be worth eating. An estimate. */
+static const double small_by = 1 / 3.0;
+
 /* One sowing being worked on. */
 struct work {
     struct db_clocks *clocks;
@@ -307,23 +310,36 @@ static bool counted_from_planting(const struct work *w)
     return counted && strcmp(counted, "planting") == 0;
 }
 
-/* `amount` gathered in one place. A crop of the warm season does not live through a winter in which growth stands still:
- * what is not ready by then is never ready, and the last of a batch that is comes by then. */
+/* What stands into the winter, or is lifted before it, and is over by spring. */
+static bool eaten_before_spring(const struct work *w)
+{
+    return !isnan(w->crop->low[DB_FACT_STANDS_TO]) || !isnan(w->crop->low[DB_FACT_LIFT_LOW]);
+}
+
+/* `amount` gathered in one place, and what comes of it where growth stands still for the winter before that. A crop of the warm
+ * season does not live through it: what is not ready by then is never ready, and the last of a batch that is comes by then. A crop
+ * that is eaten before spring is harvested then, smaller than it might be, if it is most of the way: in spring it runs to seed. */
 static struct db_date grow(const struct work *w, const struct db_growth *growth, struct db_date from, double amount,
                            int end)
 {
     const struct db_date ready = db_clocks_reach(w->clocks, growth->slowed, from, amount, SIZE_MAX - 1);
     const struct db_date begun = db_clocks_reach(w->clocks, growth->slowed, from, amount / 10, SIZE_MAX - 1);
     const size_t index = db_clocks_index(w->clocks, begun);
+    const bool warm = is_warm(w);
 
-    if (!is_warm(w) || index == SIZE_MAX || growth->still[index] < 0)
+    if ((!warm && (w->each || !eaten_before_spring(w))) || index == SIZE_MAX || growth->still[index] < 0)
         return ready;
 
     const struct db_date still = db_date_add(w->clocks->first, growth->still[index]);
 
     if (db_date_known(ready) && ready.day <= still.day)
         return ready;
-    return end == LATE && !w->each ? still : DB_NO_DATE;
+    if (warm)
+        return end == LATE && !w->each ? still : DB_NO_DATE;
+
+    const double missing = amount - db_clocks_gathered(w->clocks, growth->slowed, from, still);
+
+    return missing <= fact_warmth(w, DB_FACT_CROP_TIME, end) * small_by ? still : ready;
 }
 
 /* `amount` gathered from `start` on, in the first place up to `move` and in the second one after it. A filled plug grows no

@@ -242,6 +242,38 @@ static void a_warm_crop_is_ripe_before_the_cold_or_never(void **state)
     plot_free(&plot);
 }
 
+/* The carrot (1050, 1200, 1350 K d above 0 degC) is given 15 a day until 1 September, then nothing until April. It stands still from
+ * 28 August on, as of the 30 days after that three are warm: 45 K d. Sown 75 days before, with 1125 K d by then, the first is ready
+ * and the others are harvested small; sown 40 days before, with 600, none is near enough. What does not say that it is eaten before
+ * spring grows on in April. */
+static void what_is_nearly_ready_is_eaten_before_spring(void **state)
+{
+    const struct db_date cold = on(2015, 9, 1), warm = on(2016, 4, 1), still = on(2015, 8, 28);
+
+    (void) state;
+    for (int i = 0; i < 4; i++) {
+        begin(0, 15, 15);
+        for (struct db_date day = cold; day.day < warm.day; day.day++)
+            plot_day(&plot, day, -2, -1, 0);
+        if (i != 2)
+            crop_amount(&crops[CARROT], i == 3 ? DB_FACT_STANDS_TO : DB_FACT_LIFT_LOW, i == 3 ? 252 : -5,
+                        i == 3 ? 252 : -5);
+        const struct db_date sown = db_date_add(still, i == 1 ? -40 : -75);
+        const struct db_life life = live(sow_here("c", CARROT, DB_NO_DATE, sown));
+        const struct db_turn *cropping = &life.stage[DB_STAGE_CROPPING];
+
+        if (i == 1) {
+            assert_true(cropping->early.day > warm.day);
+        } else if (i == 2) {
+            assert_int_equal(cropping->early.day, sown.day + 70);
+            assert_true(cropping->likely.day >= warm.day);
+        } else {
+            stage_is(&life, DB_STAGE_CROPPING, DB_ESTIMATED, db_date_add(sown, 70), still, still);
+        }
+        plot_free(&plot);
+    }
+}
+
 /* The solstices of 2015 by two astronomy libraries: 21 June 16:37 UTC, 22 December 04:48 UTC. */
 static void bolters_wait_for_the_solstice(void **state)
 {
@@ -360,6 +392,7 @@ int main(void)
         cmocka_unit_test(planting_waits_for_mild_nights),
         cmocka_unit_test(no_mild_night_no_planting_day),
         cmocka_unit_test(a_warm_crop_is_ripe_before_the_cold_or_never),
+        cmocka_unit_test(what_is_nearly_ready_is_eaten_before_spring),
         cmocka_unit_test(bolters_wait_for_the_solstice),
         cmocka_unit_test(a_planned_sowing_counts_as_done_on_its_day),
         cmocka_unit_test(garlic_counts_days_of_the_calendar),
