@@ -189,7 +189,7 @@ static void put_text(struct filling *f, const struct db_part *part)
     }
 }
 
-/* "5 to 8 cm": the unit is not said twice. */
+/* "5 to 8 cm": the unit is not said twice. "1 or 2" seeds: there is no number between them. */
 static void put_range(struct db_text *text, double low, double high, enum db_kind kind, bool imperial)
 {
     char a[64], b[64];
@@ -203,7 +203,7 @@ static void put_range(struct db_text *text, double low, double high, enum db_kin
         const bool same = a_unit && b_unit && strcmp(a_unit, b_unit) == 0;
 
         db_text_add_part(text, a, same ? (size_t) (a_unit - a) : strlen(a));
-        db_text_add(text, " to ");
+        db_text_add(text, kind == DB_KIND_NUMBER && high - low <= 1 ? " or " : " to ");
     }
     db_text_add(text, b);
 }
