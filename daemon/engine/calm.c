@@ -260,6 +260,8 @@ static void add_waiting(struct calming *c, const struct known *known)
     } else if (!is_same(c, p) || !is_waiting(c, p) || (c->shape == DB_SHAPE_ONCE && job.state == DB_JOB_MISSED)) {
         return;
     }
+    if (!db_rule_can_tell(c->jobs->view.rules, c->rule, &scope))
+        return; /* what it was about is gone, and nothing could be said of it but a question mark */
     add(c, &job);
 }
 

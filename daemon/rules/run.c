@@ -120,6 +120,11 @@ const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_tem
                             which == DB_TEMPLATE_HOW || which == DB_TEMPLATE_CAUTION, scope, into);
 }
 
+bool db_rule_can_tell(const struct db_rules *rules, size_t index, const struct db_scope *scope)
+{
+    return db_template_is_whole(&rule_at(rules, index)->text[DB_TEMPLATE_JOB], scope);
+}
+
 /* Of a sowing and its crop alone, whatever the day. */
 static bool is_plain_own(int own)
 {

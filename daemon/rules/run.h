@@ -29,6 +29,8 @@ enum { DB_TEMPLATE_COUNT = DB_TEMPLATE_ITEM + 1 };
 bool db_rule_has_text(const struct db_rules *rules, size_t index, enum db_template which);
 const char *db_rule_text(const struct db_rules *rules, size_t index, enum db_template which,
                          const struct db_scope *scope, struct db_arena *into);
+/* Whether its line can be told: nothing in it is unknown that is not left out with a clause of its own. */
+bool db_rule_can_tell(const struct db_rules *rules, size_t index, const struct db_scope *scope);
 /* Whether a text of this rule holds a value that the days bring: a date, a figure of the weather, a note. The others print
  * only what stands in the plan, the crop's facts and the rule itself. */
 bool db_rule_prints_days(const struct db_rules *rules, size_t index);

@@ -117,6 +117,7 @@ void db_text_add_day(struct db_text *text, struct db_date date, struct db_date t
 struct filling {
     struct db_text text;
     bool sentences, gap, lost; /* gap: the value just before was empty; lost: this sentence has a value unknown */
+    bool hole;                 /* a value is unknown and could not be left out */
     size_t sentence;           /* where the sentence begins */
 };
 
@@ -259,8 +260,20 @@ static void put_part(struct filling *f, const struct db_part *part, const struct
         return;
     if (f->sentences || (f->sentence > 0 && !may_lack))
         f->lost = true;
-    else if (!may_lack)
+    else if (!may_lack) {
         db_text_add(&f->text, "?");
+        f->hole = true;
+    }
+}
+
+bool db_template_is_whole(const struct db_wording *line, const struct db_scope *scope)
+{
+    char words[2048];
+    struct filling f = { .text = db_text_in(words, sizeof words) };
+
+    for (size_t i = 0; i < line->count && !f.hole; i++)
+        put_part(&f, &line->parts[i], scope);
+    return !f.hole;
 }
 
 const char *db_template_fill(const struct db_wording *filled, bool sentences, const struct db_scope *scope,

@@ -24,6 +24,9 @@ bool db_template_read(struct db_reading *reading, struct db_wording *ret);
 const char *db_template_fill(const struct db_wording *filled, bool sentences, const struct db_scope *scope,
                              struct db_arena *into);
 
+/* Whether a line can be filled in without a "?". */
+bool db_template_is_whole(const struct db_wording *line, const struct db_scope *scope);
+
 /* "2 June", with the year if it is not that of `today`. Adds to text. */
 struct db_text;
 void db_text_add_day(struct db_text *text, struct db_date date, struct db_date today);

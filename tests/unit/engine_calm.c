@@ -411,6 +411,27 @@ static void a_spell_stays_until_its_end_has_held(void **state)
     assert_int_equal(db_jobs_count(look(6)), 0);
 }
 
+/* The one warm day of the weather is in the job's line, or only in its how. When no day is warm any more the job stays for the
+ * rest of the day, but not with a hole in its line. */
+static void what_cannot_be_told_any_more_goes_at_once(void **state)
+{
+    (void) state;
+    for (int told = 0; told < 2; told++) {
+        seen.rules = told ? "[tend]\njob = Tend {crop} by {after(sown, 1 days, low > 10 °C)}\n"
+                            "during = sown + 5 days .. after(sown, 1 days, low > 10 °C)\n"
+                          : "[tend]\njob = Tend {crop}\nhow = By {after(sown, 1 days, low > 10 °C)}.\n"
+                            "during = sown + 5 days .. after(sown, 1 days, low > 10 °C)\n";
+        seen.warm = 20;
+        const struct db_jobs *jobs = look(0);
+        assert_string_equal(db_job_summary(jobs, the(jobs, "tend/carrot-1"), plot.arena),
+                            told ? "Tend carrot by 30 June" : "Tend carrot");
+        publish(jobs);
+        seen.warm = NONE;
+        assert_int_equal(db_jobs_count(look(0)), told ? 0 : 1);
+        shelf_free(&shelf);
+    }
+}
+
 static void a_spell_that_is_done_stays_done(void **state)
 {
     (void) state;
@@ -478,6 +499,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(earlier_spells_do_not_renumber_later_ones, begin, end),
         cmocka_unit_test_setup_teardown(frost_tonight_comes_at_once, begin, end),
         cmocka_unit_test_setup_teardown(a_spell_stays_until_its_end_has_held, begin, end),
+        cmocka_unit_test_setup_teardown(what_cannot_be_told_any_more_goes_at_once, begin, end),
         cmocka_unit_test_setup_teardown(a_spell_that_is_done_stays_done, begin, end),
         cmocka_unit_test_setup_teardown(what_is_gone_is_forgotten, begin, end),
         cmocka_unit_test_setup_teardown(nothing_published_changes_nothing, begin, end),
