@@ -160,8 +160,10 @@ static double wetted(const struct books *b, double grown)
     double small = (double) NAN;
 
     if (s->row > 0)
-        small = s->way == DB_WAY_STATIONS ? s->row / db_sowing_apart(s, 1) * patch : s->row / 1000 * strip;
-    else if (stands > 0)
+        small = s->row / 1000 * strip;
+    if (s->row > 0 && s->way == DB_WAY_STATIONS) /* close places are watered like a drill */
+        small = fmin(small, s->row / db_sowing_apart(s, 1) * patch);
+    if (isnan(small) && stands > 0)
         small = stands * patch;
     if (isnan(small))
         return all;

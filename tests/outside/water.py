@@ -137,7 +137,7 @@ class Books:
         apart, rows = amount(self.crop, "cluster_spacing" if clusters else "spacing"), amount(self.crop, "row_spacing")
         if self.row:
             everything = self.row * rows
-            small = self.row / apart * .07 if self.way == "stations" else self.row * .15
+            small = min(self.row / apart * .07, self.row * .15) if self.way == "stations" else self.row * .15
         else:
             everything, small = self.count * apart * rows, self.count * .07
         return min(small, everything) + max(0, everything - small) * grown

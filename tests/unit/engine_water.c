@@ -171,6 +171,38 @@ static void a_drill_wants_litres(void **state)
     plot_free(&plot);
 }
 
+/* 3 m of places for seed, 0.07 m2 each: three a metre apart are 0.21 m2; twelve at 25 cm would be 0.84, and are watered like the
+ * 0.45 m2 of a drill. */
+static void places_want_no_more_than_a_drill(void **state)
+{
+    struct plot plot = dry_summer();
+    struct db_crop_facts near = thirsty(), far = thirsty();
+    const struct db_bed *bed = plot_bed(&plot, "north", DB_COVER_OPEN);
+    const struct db_date sown = on(2015, 6, 1);
+
+    (void) state;
+    near.emergence.count = far.emergence.count = 0;
+    crop_amount(&far, DB_FACT_SPACING, 1000, 1000);
+    for (int i = 0; i < 2; i++)
+        plot_sow(&plot, (struct db_sowing){ .id = i ? "far" : "near",
+                                            .crop = i ? &far : &near,
+                                            .bed = bed,
+                                            .way = DB_WAY_STATIONS,
+                                            .planned = DB_NO_DATE,
+                                            .sown = sown,
+                                            .row = 3000 });
+    plot_close_diary(&plot);
+
+    const struct db_jobs *jobs = evaluated(&plot);
+
+    for (size_t i = 0; i < 2; i++) {
+        const struct db_wet_day *wet = wet_on(jobs, i, db_date_add(sown, 2));
+
+        close_to("litres", wet->water, wet->dry * (i ? 0.21 : 0.45), 1e-9);
+    }
+    plot_free(&plot);
+}
+
 /* -- roots --------------------------------------------------------------------------------------------------------- */
 
 static struct db_date up_of(const struct db_jobs *jobs, size_t sowing)
@@ -517,6 +549,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(july_waterings_agree),
         cmocka_unit_test(a_drill_wants_litres),
+        cmocka_unit_test(places_want_no_more_than_a_drill),
         cmocka_unit_test(roots_reach_further_as_they_grow),
         cmocka_unit_test(shallow_ground_holds_less),
         cmocka_unit_test(fresh_plants_want_it_sooner),
