@@ -9,6 +9,8 @@
 
 #include "base/banned.h"
 
+enum { OVERDUE = 35 }; /* days: planting waits three weeks for room, and has a window of two */
+
 static void fill_sky(const struct db_clocks *clocks, const struct db_seedbed *seedbed,
                      const double *sky[static DB_SKY_COUNT])
 {
@@ -37,6 +39,20 @@ static double sow_day(const struct db_jobs *jobs, const struct db_life *life)
     if (!db_date_known(sown->likely))
         return (double) NAN;
     return sown->how != DB_NOTED && sown->likely.day < today ? today : sown->likely.day;
+}
+
+/* Who notes that plants are hardened off notes that they were planted, too: until then, while planting still waits for nights and
+ * room, they are in their tray, though the day is past on which they were likely planted. */
+static bool still_in_tray(const struct db_jobs *jobs, const struct db_life *life)
+{
+    const struct db_turn *stage = life->stage;
+    const int32_t today = jobs->view.today.day;
+
+    for (int s = DB_STAGE_PLANTED; s < DB_STAGE_COUNT; s++)
+        if (stage[s].how == DB_NOTED)
+            return false;
+    return stage[DB_STAGE_HARDENING].how == DB_NOTED && db_date_known(stage[DB_STAGE_PLANTED].likely) &&
+           stage[DB_STAGE_PLANTED].likely.day <= today && today <= stage[DB_STAGE_PLANTED].likely.day + OVERDUE;
 }
 
 static double date_or_none(struct db_date date)
@@ -163,6 +179,7 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
     for (int end = 0; end < 3; end++)
         ret_scope->own[DB_OWN_AREA][end] = db_sowing_ground(db_garden_sowing(jobs->view.garden, sowing), end);
     all_at(ret_scope->own[DB_OWN_SOW_DAY], sow_day(jobs, &course->life));
+    all_at(ret_scope->own[DB_OWN_IN_TRAY], still_in_tray(jobs, &course->life));
     fill_succession(jobs, sowing, ret_scope->own);
     fill_frost(jobs, &course->life, ret_scope);
     fill_plot(jobs, sowing, ret_scope);

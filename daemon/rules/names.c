@@ -68,6 +68,7 @@ static const struct db_name_row rows[] = {
     PLAIN("plugs", DB_OP_PLUGS, 0, DB_KIND_NUMBER, false),
     PLAIN("plants", DB_OP_PLANTS, 0, DB_KIND_NUMBER, false),
     OWN("sow_day", DB_OWN_SOW_DAY, DB_KIND_DATE),
+    OWN("still_in_tray", DB_OWN_IN_TRAY, DB_KIND_TRUTH),
     OWN("again", DB_OWN_AGAIN, DB_KIND_DATE),
     OWN("followed", DB_OWN_FOLLOWED, DB_KIND_TRUTH),
     OWN("last_sowing", DB_OWN_LAST_SOWING, DB_KIND_DATE),

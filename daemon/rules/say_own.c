@@ -120,6 +120,7 @@ void db_say_own(struct db_text *to, const struct db_scope *scope, enum db_own ow
     switch (own) {
     case DB_OWN_AREA:    /* stands in the plan */
     case DB_OWN_SOW_DAY: /* today, or said with the stage */
+    case DB_OWN_IN_TRAY: /* said with the stage */
     case DB_OWN_GAP_TO:  /* said with its beginning */
     case DB_OWN_SOW_BY:  /* is the job */
         break;

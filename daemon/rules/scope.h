@@ -55,6 +55,7 @@ struct db_moisture {
 enum db_own {
     DB_OWN_AREA,        /* m2 of ground that it takes */
     DB_OWN_SOW_DAY,     /* the day it was sown; until a note says so, the planned day or today, the later of them */
+    DB_OWN_IN_TRAY,     /* 1: it was due to be planted, and is likely in its tray still */
     DB_OWN_AGAIN,       /* when the plan wants the next sowing */
     DB_OWN_FOLLOWED,    /* 1: the plan has a later sowing of the crop */
     DB_OWN_LAST_SOWING, /* last day on which another is worth sowing: safe, likely, at best */

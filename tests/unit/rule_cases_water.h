@@ -73,6 +73,20 @@
       { "lettuce", "bench", "trough", DB_WAY_PLUGS, NULL, "2015-04-20", { { "planted", "2015-05-20" } } },
       "2015-05-25",
       "2015-05-23" },
+    /* Hardened off from 15 May, planted likely in the last week of it. Who noted the one and not the other has the plants in their
+     * tray still, for five weeks; who notes nothing has planted. Highs of 6 to 9 June 2015: 28.9 to 31.1. */
+    { "water-the-plants",
+      { "kale", "bench", "east", DB_WAY_POT, NULL, "2015-04-10", { { "hardening", "2015-05-15" } } },
+      "2015-07-05",
+      "2015-06-10" },
+    { "water-the-plants",
+      { "kale", "bench", "east", DB_WAY_POT, NULL, "2015-04-10", { { 0 } } },
+      "2015-06-10",
+      "2015-05-20" },
+    { "water-trays-in-heat",
+      { "kale", "bench", "east", DB_WAY_POT, NULL, "2015-04-10", { { "hardening", "2015-05-15" } } },
+      "2015-06-07",
+      "2015-07-05" },
     /* Highs of 27 and 28 May 2015: 24.4 and 27.8 in a frame. */
     { "water-trays-in-heat",
       { "courgette", "frame", "south", DB_WAY_PLUGS, NULL, "2015-05-10", { { 0 } } },
