@@ -336,9 +336,9 @@ static void planting_waits_for_room(void **state)
             DB_WAY_POT,
             NULL,
             "2015-05-20",
-            { { "hardening", "2015-06-18" }, { "+beside", "early-potato 2015-03-17 20" } } },
+            { { "hardening", "2015-06-18" }, { "+beside", "potato 2015-03-17 20" } } },
           "2015-06-20",
-          "2015-07-16" },
+          "2015-07-16" }, /* three weeks, though the potatoes stand into August */
         { { "savoy-cabbage",
             "bench",
             "south",

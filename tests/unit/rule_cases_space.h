@@ -43,7 +43,7 @@
         { { "+beside", "garlic 2014-10-18 12" }, { "+between", "yes" } } },
       "2015-05-01",
       "2015-05-11" },
-    /* Potatoes in 20 m of rows, 60 cm apart at the closest, take all 12 m2 until July or August. */
+    /* Potatoes in 20 m of rows, 60 cm apart at the closest, take all 12 m2 until July. */
     { "find-room-for-a-tray",
       { "savoy-cabbage",
         "bench",
