@@ -14,6 +14,7 @@ enum {
     LATE = DB_LATE,
     ENDS = DB_ENDS,
     UP_DAYS = 120,     /* seed that needs longer than this is not coming */
+    UP_A_WHILE = 7,    /* before that seedlings are too small to be put out: an estimate */
     FROST_DAYS = 120,  /* nor do plants wait for the last frost for longer */
     PLANT_DAYS = 60,   /* nights that stay too cold for longer than this: no day can be named */
     WINTER_DAYS = 210, /* a crop that takes at least so long stands through a winter */
@@ -198,7 +199,7 @@ static void work_rooted(struct work *w)
 }
 
 /* Hardening off begins half its length before the plug is filled: the plants go on filling it outside, and a ladder
- * without setbacks ends as many days after the plug is filled. Not before the seedlings are up, of course, and for tender
+ * without setbacks ends as many days after the plug is filled. Not before the seedlings have been up for a week, and for tender
  * plants not so early that they would have to wait outside for the last frost. */
 static void work_hardening(struct work *w)
 {
@@ -210,8 +211,9 @@ static void work_hardening(struct work *w)
         for (int e = 0; e < ENDS; e++) {
             const struct db_date rooted = w->stage[DB_STAGE_ROOTED].at[e];
 
-            hardening->at[e] = later(later(db_date_add(rooted, -ladder / 2), w->stage[DB_STAGE_UP].at[e]),
-                                     db_date_add(db_tender_hold(w->clocks, w->sowing, rooted), -ladder));
+            hardening->at[e] =
+                later(later(db_date_add(rooted, -ladder / 2), db_date_add(w->stage[DB_STAGE_UP].at[e], UP_A_WHILE)),
+                      db_date_add(db_tender_hold(w->clocks, w->sowing, rooted), -ladder));
         }
     if (!db_date_known(w->stage[DB_STAGE_ROOTED].at[LIKELY]))
         *hardening = unknown;

@@ -58,6 +58,7 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_CARROT_FLY] = TRUTH("carrot_fly", "carrot flies lay at it"),
     [DB_FACT_CUT_BEFORE_HEAT] =
         TRUTH("cut_before_heat", "what is ready of it is cut before a hot spell, which spoils it"),
+    [DB_FACT_BLIGHT] = TRUTH("takes_blight", "takes late blight"),
     [DB_FACT_TIPS_SHOW] = TRUTH("tips_show", "its sets are set with their tips just showing, not at its depth"),
     [DB_FACT_CHITTED] = TRUTH("chitted", "its sets are laid out to sprout before they are set"),
     [DB_FACT_EARTHED_UP] = TRUTH("earthed_up", "soil is drawn up to it, so that its tubers see no light"),

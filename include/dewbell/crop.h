@@ -55,6 +55,7 @@ enum db_fact {
     DB_FACT_FED,             /* wants a feed as growth begins again after the winter */
     DB_FACT_CARROT_FLY,      /* carrot flies lay at it */
     DB_FACT_CUT_BEFORE_HEAT, /* what is ready of it is cut before a hot spell, which spoils it */
+    DB_FACT_BLIGHT,          /* takes late blight */
     DB_FACT_TIPS_SHOW,       /* its sets are set with their tips just showing, not at its depth */
     DB_FACT_CHITTED,         /* its sets are laid out to sprout before they are set */
     DB_FACT_EARTHED_UP,      /* soil is drawn up to it, so that its tubers see no light */

@@ -64,7 +64,8 @@ static const struct {
     { "winter-squash", DB_WAY_PLUGS, 5, 1, 85, 120 },
     { "tomato", DB_WAY_POT, 3, 25, 60, 85 },
     { "potato", DB_WAY_SETS, 4, 5, 80, 150 },
-    { "early-potato", DB_WAY_SETS, 4, 1, 77, 105 }, /* eleven to fifteen weeks from planting: common practice, no source */
+    { "early-potato", DB_WAY_SETS, 4, 1, 77,
+      105 }, /* eleven to fifteen weeks from planting: common practice, no source */
     { "onion", DB_WAY_PLUGS, 2, 1, 130, 180 },
     { "broad-bean", DB_WAY_DRILL, 3, 1, 90, 150 },
     { "garlic", DB_WAY_SETS, 10, 20, 220, 280 },

@@ -90,7 +90,10 @@ static void the_reasons_name_the_manure(void **state)
     const struct batch batch = {
         "lettuce", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-20", { { "+manured", "2015-04-01" } }
     };
-    const struct looked_at seen = look(&batch, "2015-07-30"), before = look(&batch, "2015-06-20");
+    const struct batch roots = {
+        "carrot", "north", NULL, DB_WAY_DRILL, NULL, "2015-02-04", { { "+manured", "2015-04-01" } }
+    };
+    const struct looked_at seen = look(&roots, "2015-07-30"), before = look(&batch, "2015-06-20");
     const struct db_job *harvest = open_job(&seen, "begin-the-harvest", "2015-07-30"),
                         *wait = open_job(&before, "leave-until-the-manure-is-old", "2015-06-20");
 
@@ -109,10 +112,36 @@ static void the_reasons_name_the_manure(void **state)
     db_arena_free(before.arena);
 }
 
+/* Lettuce is good for two weeks and radishes for ten days: ready in June and in May, they are no harvest at the end of July, and not
+ * worth water. */
+static void what_is_over_before_is_no_harvest(void **state)
+{
+    static const char *const crops[] = { "lettuce", "radish" };
+
+    (void) state;
+    for (size_t c = 0; c < 2; c++)
+        for (struct db_date day = day_of("2015-07-01"); day.day < day_of("2015-08-20").day; day.day += 3) {
+            const struct batch batch = {
+                crops[c], "north", NULL, DB_WAY_DRILL, NULL, "2015-04-20", { { "+manured", "2015-04-01" } }
+            };
+            char iso[11];
+            const struct looked_at seen = look(&batch, db_date_iso(day, iso));
+
+            for (size_t i = 0; i < db_jobs_count(seen.jobs); i++) {
+                const char *rule = db_rule_name(estate.rules, db_jobs_at(seen.jobs, i)->rule);
+
+                if (is(rule, "begin-the-harvest") || is(rule, "water-the-plants"))
+                    fail_msg("%s of %s on %s", rule, crops[c], iso);
+            }
+            db_arena_free(seen.arena);
+        }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = { cmocka_unit_test(no_harvest_out_of_fresh_manure),
-                                        cmocka_unit_test(the_reasons_name_the_manure) };
+                                        cmocka_unit_test(the_reasons_name_the_manure),
+                                        cmocka_unit_test(what_is_over_before_is_no_harvest) };
 
     return cmocka_run_group_tests_name("data_manure", tests, read_estate, free_estate);
 }

@@ -274,6 +274,31 @@ static void what_is_nearly_ready_is_eaten_before_spring(void **state)
     }
 }
 
+/* Kale that comes up as slowly as okra, in 20 days, in plugs that are reckoned full after 21 days of 15 K d: at 18 degC after 18. Half
+ * of the ladder before that it is not up, and hardening off waits until it has been up for a week. */
+static void seedlings_of_the_day_are_not_hardened_off(void **state)
+{
+    (void) state;
+    begin(0, 15, 25);
+    crop_amount(&crops[KALE], DB_FACT_PLUG_TIME, 21, 21);
+    crop_amount(&crops[KALE], DB_FACT_HARDEN_TIME, 14, 14);
+    for (size_t i = 0; i < crops[KALE].emergence.count; i++)
+        crops[KALE].emergence.days[i] = 19.5;
+
+    const struct db_date sown = on(2015, 5, 1);
+    const struct db_life life = live(plot_sow(&plot, (struct db_sowing){ .id = "k",
+                                                                         .crop = &crops[KALE],
+                                                                         .bed = bench,
+                                                                         .into = north,
+                                                                         .way = DB_WAY_PLUGS,
+                                                                         .planned = DB_NO_DATE,
+                                                                         .sown = sown }));
+
+    assert_int_equal(life.stage[DB_STAGE_UP].likely.day, sown.day + 20);
+    assert_int_equal(life.stage[DB_STAGE_HARDENING].likely.day, sown.day + 27);
+    plot_free(&plot);
+}
+
 /* The solstices of 2015 by two astronomy libraries: 21 June 16:37 UTC, 22 December 04:48 UTC. */
 static void bolters_wait_for_the_solstice(void **state)
 {
@@ -393,6 +418,7 @@ int main(void)
         cmocka_unit_test(no_mild_night_no_planting_day),
         cmocka_unit_test(a_warm_crop_is_ripe_before_the_cold_or_never),
         cmocka_unit_test(what_is_nearly_ready_is_eaten_before_spring),
+        cmocka_unit_test(seedlings_of_the_day_are_not_hardened_off),
         cmocka_unit_test(bolters_wait_for_the_solstice),
         cmocka_unit_test(a_planned_sowing_counts_as_done_on_its_day),
         cmocka_unit_test(garlic_counts_days_of_the_calendar),

@@ -3,7 +3,11 @@
 { "choose-ground-without-manure",
   { "lettuce", "north", NULL, DB_WAY_DRILL, "2015-04-20", NULL, { { "+manured", "2015-04-01" } } },
   "2015-04-06",
-  "2015-04-21" },
+  "2015-05-01" },
+    { "choose-ground-without-manure", /* as long as it may be sown */
+      { "lettuce", "north", NULL, DB_WAY_DRILL, "2015-04-20", NULL, { { "+manured", "2015-04-01" } } },
+      "2015-04-25",
+      "2015-03-25" },
     { "choose-ground-without-manure", /* sown there all the same */
       { "lettuce",
         "north",
@@ -32,8 +36,8 @@
       { "pea", "north", NULL, DB_WAY_DRILL, NULL, "2015-03-05", { { "+manured", "2015-04-01" } } },
       "2015-06-29",
       "2015-06-30" },
-    { "begin-the-harvest", /* and then it begins */
-      { "lettuce", "north", NULL, DB_WAY_DRILL, NULL, "2015-04-20", { { "+manured", "2015-04-01" } } },
+    { "begin-the-harvest", /* and then it begins: carrots are still good, a lettuce of June is not */
+      { "carrot", "north", NULL, DB_WAY_DRILL, NULL, "2015-03-20", { { "+manured", "2015-04-01" } } },
       "2015-07-30",
       "2015-07-29" },
     { "begin-the-harvest",

@@ -38,6 +38,22 @@
       { "kale", "bench", "east", DB_WAY_POT, NULL, "2015-05-01", { { 0 } } },
       "2015-07-01",
       "2015-06-18" },
+    /* Two days of 10 degC and more with rain on both: 7.9 and 4.8 mm on 23 and 24 June 2013, lows of 15.0 and 13.9; 0.3 and 0 mm on 21
+     * and 22 June. */
+    { "look-for-blight",
+      { "potato", "east", NULL, DB_WAY_SETS, NULL, "2013-04-05", { { 0 } } },
+      "2013-06-25",
+      "2013-06-22" },
+    { "look-for-blight", /* and not again for a week, though it stays wet to the 27th */
+      { "tomato",
+        "bench",
+        "south",
+        DB_WAY_POT,
+        NULL,
+        "2013-03-15",
+        { { "planted", "2013-05-20" }, { "looked_for_blight", "2013-06-18" } } },
+      "2013-06-25",
+      "2013-06-24" },
     /* Of a crop that is two years off no fly is told. */
     { "guard-against-root-fly",
       { "kale", "bench", "east", DB_WAY_POT, NULL, "2015-01-10", { { "planted", "2015-03-01" } } },

@@ -12,6 +12,11 @@
       { "early-potato", "east", NULL, DB_WAY_SETS, NULL, "2015-03-17", { { "earthed_up", "2015-05-01" } } },
       "2015-05-18",
       "2015-06-20" },
+    /* Highs of 5 and 6 June 2015: 26.7, 29.4; of 1 to 4 June 16.1 to 22.8. */
+    { "open-the-cover",
+      { "tomato", "bench", "tunnel", DB_WAY_POT, NULL, "2015-02-20", { { "planted", "2015-05-10" } } },
+      "2015-06-05",
+      "2015-06-02" },
     { "pinch-out-broad-beans",
       { "broad-bean", "west", NULL, DB_WAY_DRILL, NULL, "2015-03-03", { { "up", "2015-03-21" } } },
       "2015-05-29",

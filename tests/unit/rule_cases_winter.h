@@ -22,6 +22,10 @@
       { "spring-cabbage", "bench", "west", DB_WAY_PLUGS, NULL, "2014-08-01", { { "planted", "2014-09-20" } } },
       "2014-11-28",
       "2014-11-12" },
+    { "take-off-the-winter-fleece", /* lows of 5 to 7 February 2014: -5.5 to -6.0; of 10 to 16 February 2.2 to 7.8 */
+      { "spring-cabbage", "bench", "west", DB_WAY_PLUGS, NULL, "2013-08-01", { { "planted", "2013-09-20" } } },
+      "2014-02-10",
+      "2014-02-06" },
     { "lift-a-few-before-it-freezes",
       { "parsnip", "north", NULL, DB_WAY_STATIONS, NULL, "2014-04-01", { { 0 } } },
       "2014-11-28",
