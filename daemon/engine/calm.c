@@ -266,12 +266,13 @@ static void add_waiting(struct calming *c, const struct known *known)
 }
 
 /* Once and repeats: by number. */
-static void calm_numbered(struct calming *c, struct group *g)
+static enum db_status calm_numbered(struct calming *c, struct group *g, struct db_arena *into)
 {
     const size_t begin = c->count;
     size_t k = 0;
+    enum db_status status = DB_OK;
 
-    for (size_t j = 0; j < g->job_count; j++) {
+    for (size_t j = 0; j < g->job_count && status == DB_OK; j++) {
         struct db_job *job = &g->jobs[j];
 
         for (; k < g->known_count && g->known[k].position->occurrence < job->occurrence; k++)
@@ -279,6 +280,7 @@ static void calm_numbered(struct calming *c, struct group *g)
                 add_waiting(c, &g->known[k]);
         if (k < g->known_count && g->known[k].position->occurrence == job->occurrence) {
             job->published = g->known[k++].position;
+            status = db_jobs_hold_ahead(c->jobs, job, job->published, into);
             settle(c, job);
         }
         /* Of repeats that have gone by undone only the latest is worth doing. */
@@ -289,6 +291,7 @@ static void calm_numbered(struct calming *c, struct group *g)
     }
     for (; k < g->known_count && c->shape == DB_SHAPE_ONCE; k++)
         add_waiting(c, &g->known[k]);
+    return status;
 }
 
 /* Days that a spell and a published one share; 0 when they only touch, -1 when a day lies between. */
@@ -455,14 +458,13 @@ static enum db_status look_up(const struct db_jobs *jobs, struct db_arena *into,
     return db_sort(known, count, sizeof *known, known_by_subject, NULL, into);
 }
 
-static enum db_status calm_group(struct calming *c, struct group *g)
+static enum db_status calm_group(struct calming *c, struct group *g, struct db_arena *into)
 {
     c->shape = c->jobs->uses[c->rule].shape;
     db_job_inputs(c->jobs, c->rule, c->sowing, c->inputs);
     if (c->shape == DB_SHAPE_WHILE)
         return calm_spells(c, g);
-    calm_numbered(c, g);
-    return DB_OK;
+    return calm_numbered(c, g, into);
 }
 
 enum db_status db_jobs_calm(struct db_jobs *jobs, struct db_arena *into)
@@ -491,7 +493,7 @@ enum db_status db_jobs_calm(struct db_jobs *jobs, struct db_arena *into)
             g.job_count++;
         for (; k < known_count && known[k].rule == c.rule && known[k].sowing == c.sowing; k++)
             g.known_count++;
-        status = calm_group(&c, &g);
+        status = calm_group(&c, &g, into);
     }
     jobs->jobs = c.out;
     jobs->count = c.count;

@@ -71,6 +71,11 @@ struct db_seedbed {
     struct db_rising *rising;
 };
 
+/* The first day that each stage may be estimated for; no date: any. */
+struct db_ahead {
+    struct db_date from[DB_STAGE_COUNT];
+};
+
 struct db_clocks {
     struct db_arena *arena;
     const struct db_view *view;
@@ -92,7 +97,8 @@ struct db_clocks {
     size_t date_room;
     const int32_t
         *put; /* of each sowing: the day that its sowing was put on by the gardener's days, no date: on none; NULL */
-    enum db_status status; /* why a call answered NULL */
+    const struct db_ahead *ahead; /* of each sowing (ahead.c); NULL: all days are open */
+    enum db_status status;        /* why a call answered NULL */
 };
 
 /* DB_OK, DB_FULL, or DB_RANGE for a series that is not filled or a place that is not on the globe. */

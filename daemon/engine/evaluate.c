@@ -125,10 +125,11 @@ enum db_status db_garden_evaluate(const struct db_view *view, struct db_arena *i
     if ((status = db_jobs_put_sowings(jobs, into)) != DB_OK)
         return status;
     /* What follows a sowing goes by the day on which that is put, which is found out at the end: seldom more than twice. */
-    do
+    do {
+        jobs->held_ahead = false;
         if ((status = work_once(jobs, into)) != DB_OK)
             return status;
-    while (db_jobs_put_anew(jobs));
+    } while (db_jobs_put_anew(jobs) || jobs->held_ahead);
     *ret_jobs = jobs;
     return DB_OK;
 }

@@ -38,6 +38,8 @@ struct db_jobs {
     const struct db_following *following; /* one a sowing; NULL: no plan asks */
     const struct db_plot *plot;
     int32_t *put;                   /* of each sowing: as in the clocks; NULL: the plan knows no days */
+    struct db_ahead *ahead;         /* of each sowing: as in the clocks */
+    bool held_ahead;                /* a stage was held ahead in this round */
     int32_t gone_minutes;           /* of what was done today and is no job any more */
     int rounds;                     /* how often jobs were put on their days and lives worked out anew */
     const struct db_rule_use *uses; /* one a rule */
@@ -74,6 +76,11 @@ static inline struct db_date db_job_put(const struct db_job *job)
 {
     return job->placed ? job->on : DB_NO_DATE;
 }
+
+/* ahead.c: a job is over as worked out now, though it was published for days that are not: from the next round on its stage is
+ * not estimated so early, and held_ahead asks for that round. */
+DB_MUST_USE enum db_status db_jobs_hold_ahead(struct db_jobs *jobs, const struct db_job *job,
+                                              const struct db_position *published, struct db_arena *into);
 
 /* Adds all jobs of one sowing. */
 DB_MUST_USE enum db_status db_jobs_gather(struct db_jobs *jobs, size_t sowing, struct db_job_list *to);

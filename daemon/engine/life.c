@@ -151,6 +151,14 @@ static void heed_note(struct work *w, enum db_stage stage, struct db_date model)
     w->stage[stage] = all_at(note);
 }
 
+/* What the published list still asks for has not been done. */
+static void stay_ahead(struct work *w, enum db_stage stage)
+{
+    for (int e = 0; w->clocks->ahead && !w->each && e < ENDS; e++)
+        if (db_date_known(w->stage[stage].at[e]))
+            w->stage[stage].at[e] = later(w->stage[stage].at[e], w->clocks->ahead[w->index].from[stage]);
+}
+
 static enum db_status work_up(struct work *w)
 {
     struct db_ends *up = &w->stage[DB_STAGE_UP];
@@ -180,6 +188,7 @@ static void work_pricked_out(struct work *w)
         for (int e = 0; e < ENDS; e++)
             out->at[e] = db_clocks_reach(w->clocks, w->growth[0]->plain, w->stage[DB_STAGE_UP].at[e],
                                          fact_end(w, DB_FACT_PRICK_OUT, e), SIZE_MAX - 1);
+    stay_ahead(w, DB_STAGE_PRICKED_OUT);
     heed_note(w, DB_STAGE_PRICKED_OUT, out->at[LIKELY]);
 }
 
@@ -217,6 +226,7 @@ static void work_hardening(struct work *w)
         }
     if (!db_date_known(w->stage[DB_STAGE_ROOTED].at[LIKELY]))
         *hardening = unknown;
+    stay_ahead(w, DB_STAGE_HARDENING);
     if (db_date_known(w->noted[DB_STAGE_HARDENING]))
         *hardening = all_at(w->noted[DB_STAGE_HARDENING]);
 }
@@ -285,6 +295,7 @@ static enum db_status work_planted(struct work *w)
                 w->stage[DB_STAGE_HARDENING].at[e] =
                     later(w->stage[DB_STAGE_HARDENING].at[e],
                           db_date_add(planted->at[e], -fact_days(w, DB_FACT_HARDEN_TIME, LIKELY) * 3 / 2));
+    stay_ahead(w, DB_STAGE_PLANTED);
     w->course->life.frost = raised_in_tray(w) ? db_tender_hold(w->clocks, w->sowing, planted->at[LIKELY]) : DB_NO_DATE;
 
     const struct db_date note = w->noted[DB_STAGE_PLANTED];
