@@ -177,13 +177,33 @@ static void settle_window(const struct calming *c, struct db_job *job)
     put_state(c, job);
 }
 
+/* It is over, as a note or an edit has it worked out now, but was published for days to come: who waits for them has not done it. It
+ * is for today then, where its rule allows that. */
+static void stay_open(const struct calming *c, struct db_job *job)
+{
+    const struct db_date today = { c->today };
+    const struct db_scope scope = scope_on(c, today);
+
+    keep(c, job);
+    if (job->best.day <= c->today ||
+        (c->jobs->uses[c->rule].holds && db_rule_holds(c->jobs->view.rules, c->rule, DB_CLAUSE_HOLD, &scope)))
+        return;
+    job->first.day = job->first.day < c->today ? job->first.day : c->today;
+    job->best = today;
+    job->minutes = db_rule_minutes(c->jobs->view.rules, c->rule, &scope);
+}
+
 /* A job that was published and is still asked for: `job` is as worked out today. */
 static void settle(const struct calming *c, struct db_job *job)
 {
     const struct db_position *p = job->published;
 
-    if (!is_same(c, p))
+    if (!is_same(c, p)) {
+        if (c->shape == DB_SHAPE_ONCE && job->state == DB_JOB_MISSED && p->last.day >= c->today &&
+            !db_date_known(p->gone))
+            stay_open(c, job);
         return;
+    }
     if (job->state == DB_JOB_DONE) {    /* it was done already when it was published: spells are paired so */
         if (c->shape != DB_SHAPE_EVERY) /* a repeat stands on the day of its note */
             keep(c, job);

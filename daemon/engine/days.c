@@ -83,10 +83,11 @@ unsigned db_rule_hangs_on(const struct db_rule_use *use)
     return stages;
 }
 
-/* Its days before the leader's; -1: too far off, or not after it. */
+/* Its days after the leader's, as they were worked out: one that is late takes what hangs on it along. -1: too far off, or not
+ * after it. */
 static int32_t gap_of(const struct db_jobs *jobs, const struct db_job *leader, const struct db_job *job)
 {
-    const int32_t led = db_job_due(jobs, leader).day, gap = job->first.day - led;
+    const int32_t led = leader->best.day, gap = job->first.day - led;
 
     if (led > db_job_due(jobs, job).day || gap > GAP_MOST)
         return -1;
