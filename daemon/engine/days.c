@@ -489,7 +489,8 @@ enum db_status db_jobs_put_sowings(struct db_jobs *jobs, struct db_arena *into)
                                   ? db_garden_find_sowing(jobs->view.garden, p->sowing)
                                   : SIZE_MAX;
 
-        if (sowing != SIZE_MAX && !db_date_known(p->gone) && p->on.day > jobs->put[sowing])
+        /* One that stood through its day and is over since still says on which day that was. */
+        if (sowing != SIZE_MAX && (!db_date_known(p->gone) || p->gone.day > p->on.day) && p->on.day > jobs->put[sowing])
             jobs->put[sowing] = p->on.day;
     }
     return DB_OK;

@@ -38,10 +38,13 @@ struct acts {
 struct seen {
     unsigned char identity[16];
     char name[96];
-    bool could;  /* on some day it stood on the list and could have been done */
-    bool open;   /* on some day at home its window was open and it could have been done, wherever it stood */
-    bool missed; /* it was given up undone */
-    bool done;   /* by a gardener who notes nothing */
+    bool could;   /* on some day it stood on the list, could have been done, and there was time for it */
+    bool pressed; /* on some day all but the time was there: its own day had gone by, and today's jobs come first */
+    bool open;    /* on some day at home its window was open and it could have been done, wherever it stood */
+    bool missed;  /* it was given up undone */
+    bool done;    /* by a gardener who notes nothing */
+    bool soon;    /* it stood on a day before the step under it was done */
+    struct db_date on; /* day on which it stood when it was last open */
 };
 
 /* What the program said of a stage some days before it came. */
@@ -64,7 +67,7 @@ static struct play {
     /* figures */
     size_t jobs_done, missed, missed_excused, missed_open, days_over, days_unsaid, boards, board_late, board_days_late,
         tender, frosted, busiest, visits;
-    size_t frost_met, frost_unwarned;
+    size_t frost_met, frost_unwarned, missed_pressed, eased, too_soon;
     bool *killed; /* of each sowing: its first frost of autumn has been */
     double minutes, most_minutes, all_minutes, minutes_over, minutes_had;
     bool unsaid; /* a job of today went beyond its minutes, and the list did not say so */
@@ -198,6 +201,15 @@ static bool truly(size_t sowing, enum db_stage stage, struct db_date today)
     return is_sown(sowing, today) && db_date_known(day) && day.day <= today.day;
 }
 
+/* Plants go up the ladder of hardening off step by step: who were not out by day yet do not stay out at night. */
+static bool is_too_soon(size_t sowing, const char *word, struct db_date today)
+{
+    const bool night = strcmp(word, "out_at_night") == 0, full = strcmp(word, "out_in_full") == 0;
+    const struct db_date below = when(&play.done, sowing, night ? "hardening" : "out_at_night");
+
+    return (night || full) && (!db_date_known(below) || below.day >= today.day);
+}
+
 /* Whether it can be done at all on that day: nobody thins a row that has not come up. */
 static bool possible(const struct db_jobs *jobs, const struct db_job *job, struct db_date today)
 {
@@ -206,6 +218,10 @@ static bool possible(const struct db_jobs *jobs, const struct db_job *job, struc
     const bool sown = is_sown(job->sowing, today);
 
     (void) jobs;
+    if (strcmp(word, "unshaded") == 0 && !play.board[job->sowing])
+        return false;
+    if (is_too_soon(job->sowing, word, today))
+        return false;
     if (stage == DB_STAGE_SOWN)
         return !sown;
     if (!sown)
@@ -270,8 +286,13 @@ static void do_job(const struct db_jobs *jobs, const struct db_job *job, struct 
     if (strcmp(word, "unshaded") == 0)
         play.board[job->sowing] = false;
     play.boards += play.board[job->sowing] && strcmp(word, "sown") == 0;
-    if (db_garden_week(view->garden)->given && !says_over(jobs) && goes_over(jobs, job))
+    if (db_garden_week(view->garden)->given && !says_over(jobs) && goes_over(jobs, job)) {
+        char today[11];
+
         play.unsaid = true;
+        (void) fprintf(stderr, "%s: no time was left for %s, and the list did not say so\n",
+                       db_date_iso(view->today, today), seen->name);
+    }
     happened(job->sowing, word, view->today);
     if (db_rule_also(play.estate.rules, job->rule))
         happened(job->sowing, db_rule_also(play.estate.rules, job->rule), view->today);
@@ -324,10 +345,26 @@ static bool work_through(const struct db_jobs *jobs, size_t *tries)
         if (job->state != DB_JOB_OPEN || job->on.day > today.day || job->last.day < today.day)
             continue;
         (*tries)++;
-        if ((play.gardener == SILENT && seen->done) || !possible(jobs, job, today))
+        if (play.gardener == SILENT && seen->done)
             continue;
+        if (!possible(jobs, job, today)) {
+            if (!left && !seen->soon &&
+                is_too_soon(job->sowing, db_rule_records(play.estate.rules, job->rule), today)) {
+                char iso[11];
+
+                seen->soon = true;
+                play.too_soon++;
+                (void) fprintf(stderr, "%s: %s stood before the step under it was done\n", db_date_iso(today, iso),
+                               seen->name);
+            }
+            continue;
+        }
+        if (left && goes_over(jobs, job)) {
+            seen->pressed = true;
+            continue;
+        }
         seen->could = true;
-        if (play.away || (left && goes_over(jobs, job)))
+        if (play.away)
             continue;
         do_job(jobs, job, seen);
         any = true;
@@ -344,9 +381,16 @@ static void count_missed(const struct db_jobs *jobs)
         struct seen *seen = seen_of(jobs, job);
         char first[11], last[11], today[11];
 
+        if (job->state == DB_JOB_OPEN)
+            seen->on = job->on;
         if (job->state != DB_JOB_MISSED || seen->missed || (play.gardener == SILENT && seen->done))
             continue;
         seen->missed = true;
+        /* The weather eased before the day on which its spell stood: nothing was left to be done. */
+        if (db_rule_shape(play.estate.rules, job->rule) == DB_SHAPE_WHILE && seen->on.day > job->last.day) {
+            play.eased++;
+            continue;
+        }
         if (seen->open) {
             play.missed_open++;
             (void) fprintf(stderr, "%s: not done on any day at home: %s (%s to %s)\n",
@@ -354,7 +398,8 @@ static void count_missed(const struct db_jobs *jobs)
                            db_date_iso(job->last, last));
         }
         if (!seen->could) { /* never while it stood on the list */
-            play.missed_excused++;
+            play.missed_excused += !seen->pressed;
+            play.missed_pressed += seen->pressed;
             continue;
         }
         play.missed++;
@@ -507,8 +552,10 @@ static int64_t numeral(const char *text)
 
 static void print(void)
 {
-    printf("done %zu\nmissed %zu\nmissed_at_home %zu\nnever_possible %zu\n", play.jobs_done, play.missed,
-           play.missed_open, play.missed_excused);
+    printf("done %zu\nmissed %zu\nmissed_at_home %zu\nnever_possible %zu\nno_time_left %zu\neased %zu\n"
+           "steps_too_soon %zu\n",
+           play.jobs_done, play.missed, play.missed_open, play.missed_excused, play.missed_pressed, play.eased,
+           play.too_soon);
     printf("boards %zu\nboards_late %zu\nboard_days_late %zu\n", play.boards, play.board_late, play.board_days_late);
     printf("tender_into_frost %zu\nnights_uncovered %zu\n", play.tender, play.frosted);
     printf("frost_met %zu\nfrost_unwarned %zu\n", play.frost_met, play.frost_unwarned);
