@@ -29,6 +29,8 @@ struct days {
     struct db_choice *choices;
     struct db_job **job;             /* of each task */
     uint32_t (*led)[DB_STAGE_COUNT]; /* of each sowing and stage: the task that brings it about, counted from 1 */
+    uint32_t *latest,
+        *before;   /* of each sowing its latest task so far, of each task the sowing's one before it; from 1 */
     uint32_t *bed; /* of each sowing, where it is sown and planted: number of the bed in the order of ids */
 };
 
@@ -98,6 +100,8 @@ bool db_job_leads(const struct db_jobs *jobs, const struct db_job *leader, const
 {
     const struct db_rule_use *use = &jobs->uses[leader->rule];
 
+    if (leader->sowing == job->sowing && leader->state == DB_JOB_OPEN && jobs->uses[job->rule].follows == leader->rule)
+        return true;
     return leader != job && leader->sowing == job->sowing && leader->state == DB_JOB_OPEN && is_act(use->stage) &&
            db_rule_hangs_on(&jobs->uses[job->rule]) >> use->stage & 1 && gap_of(jobs, leader, job) >= 0;
 }
@@ -269,6 +273,23 @@ static bool is_bound(const struct days *d, const struct db_task *t)
     return t->choice_count < 2 && d->choices[t->first_choice].day == t->best;
 }
 
+/* What its rule follows comes on a day before it, whatever else it hangs on. */
+static void follow(const struct days *d, struct db_task *t, const struct db_job *job)
+{
+    const size_t follows = d->jobs->uses[job->rule].follows;
+    uint32_t at = follows == SIZE_MAX ? 0 : d->latest[job->sowing];
+
+    while (at && (d->job[at - 1]->rule != follows || d->job[at - 1]->state != DB_JOB_OPEN))
+        at = d->before[at - 1];
+    if (!at)
+        return;
+
+    const int32_t gap = job->first.day - d->job[at - 1]->best.day;
+
+    t->leader = at - 1;
+    t->gap = gap < 1 ? 1 : gap > GAP_MOST ? GAP_MOST : gap;
+}
+
 /* The task before this one that it hangs on: of several the latest. */
 static void find_leader(const struct days *d, struct db_task *t, const struct db_job *job)
 {
@@ -285,6 +306,7 @@ static void find_leader(const struct days *d, struct db_task *t, const struct db
         t->leader = at - 1;
         t->gap = gap;
     }
+    follow(d, t, job);
 }
 
 static void add_task(struct days *d, struct db_job *job)
@@ -312,6 +334,8 @@ static void add_task(struct days *d, struct db_job *job)
         choose_days(d, t, job);
         if (is_act(stage) && !d->led[job->sowing][stage])
             d->led[job->sowing][stage] = (uint32_t) d->p.count + 1;
+        d->before[d->p.count] = d->latest[job->sowing];
+        d->latest[job->sowing] = (uint32_t) d->p.count + 1;
     }
     d->job[d->p.count++] = job;
 }
@@ -351,6 +375,16 @@ static enum db_status count_gone(struct days *d)
     return DB_OK;
 }
 
+/* Steps that are no stages come after those that are, each after the one that it follows. */
+static int place_of(const struct db_jobs *jobs, const struct db_rule_use *use)
+{
+    int place = step_of(use);
+
+    for (; use->follows != SIZE_MAX; use = &jobs->uses[use->follows])
+        place++;
+    return place;
+}
+
 struct need {
     int step;
     struct db_job *job;
@@ -379,7 +413,8 @@ static enum db_status list_tasks(struct days *d)
 
         if (!is_task(d, job))
             continue;
-        needs[count++] = (struct need){ job->state == DB_JOB_OPEN ? step_of(&jobs->uses[job->rule]) : LAST_STEP, job };
+        needs[count++] =
+            (struct need){ job->state == DB_JOB_OPEN ? place_of(jobs, &jobs->uses[job->rule]) : LAST_STEP, job };
         reach(d, job, &from, &to);
         room += to.day >= from.day ? (size_t) (to.day - from.day) + 1 : 1;
     }
@@ -387,7 +422,9 @@ static enum db_status list_tasks(struct days *d)
     d->job = db_arena_get(d->scratch, count, sizeof *d->job);
     d->p.choices = d->choices = db_arena_get(d->scratch, room, sizeof *d->choices);
     d->led = db_arena_get(d->scratch, db_garden_sowings(jobs->view.garden), sizeof *d->led);
-    if (!d->p.tasks || !d->job || !d->choices || !d->led ||
+    d->latest = db_arena_get(d->scratch, db_garden_sowings(jobs->view.garden), sizeof *d->latest);
+    d->before = db_arena_get(d->scratch, count, sizeof *d->before);
+    if (!d->p.tasks || !d->job || !d->choices || !d->led || !d->latest || !d->before ||
         db_sort(needs, count, sizeof *needs, by_step, NULL, d->scratch) != DB_OK)
         return DB_FULL;
     for (size_t i = 0; i < count; i++)

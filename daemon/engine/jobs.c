@@ -54,6 +54,7 @@ struct db_rule_use *db_rule_uses(const struct db_rules *rules, struct db_arena *
         uses[r].prints_days = db_rule_prints_days(rules, r);
         uses[r].reads_beds = db_rule_reads_beds(rules, r);
         uses[r].comes_again = db_rule_comes_again(rules, r);
+        uses[r].follows = db_rule_follows(rules, r);
         uses[r].tool = tool_of(rules, r);
         uses[r].has_until = db_rule_has(rules, r, DB_CLAUSE_UNTIL);
     }

@@ -16,7 +16,8 @@ enum {
 /* What is asked of each rule for every sowing, looked up once. */
 struct db_rule_use {
     const char *records;
-    int stage; /* that `records` names; -1: a word of its own */
+    int stage;      /* that `records` names; -1: a word of its own */
+    size_t follows; /* rule whose job comes first; SIZE_MAX: none */
     enum db_shape shape;
     unsigned after; /* stages that its window is counted from: bits 1 << enum db_stage */
     uint32_t tool;  /* the same for rules that fetch the same; DB_NO_TOOL: nothing */

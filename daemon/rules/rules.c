@@ -15,7 +15,7 @@ static const char *const key_words[DB_KEY_COUNT] = {
     [DB_KEY_WHILE] = "while",   [DB_KEY_UNTIL] = "until",     [DB_KEY_EVERY] = "every", [DB_KEY_RECORDS] = "records",
     [DB_KEY_EFFORT] = "effort", [DB_KEY_URGENCY] = "urgency", [DB_KEY_HOW] = "how",     [DB_KEY_CAUTION] = "caution",
     [DB_KEY_SOURCE] = "source", [DB_KEY_ROUND] = "round",     [DB_KEY_ITEM] = "item",   [DB_KEY_OFF] = "off",
-    [DB_KEY_TOOL] = "tool",
+    [DB_KEY_TOOL] = "tool",     [DB_KEY_FOLLOWS] = "follows",
 };
 
 const char *db_key_word(enum db_key key)
@@ -203,6 +203,8 @@ enum db_status db_rules_compile(struct db_rules *rules, struct db_mistakes *mist
             return DB_FULL;
     if (!list_note_words(rules))
         return DB_FULL;
+    for (size_t i = 0; i < rules->all_count; i++)
+        db_rule_settle_order(rules->all[i], rules, mistakes);
     rules->on = db_arena_get(rules->arena, rules->all_count, sizeof(struct db_rule *));
     if (!rules->on)
         return DB_FULL;
@@ -280,6 +282,13 @@ const char *db_rule_source(const struct db_rules *rules, size_t index)
 const char *db_rule_theme(const struct db_rules *rules, size_t index)
 {
     return rules->on[index]->theme;
+}
+
+size_t db_rule_follows(const struct db_rules *rules, size_t index)
+{
+    const struct db_rule *first = rules->on[index]->follows;
+
+    return first ? db_rules_find(rules, first->name) : SIZE_MAX;
 }
 
 const char *db_rule_tool(const struct db_rules *rules, size_t index)

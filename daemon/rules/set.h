@@ -19,6 +19,7 @@ enum db_key {
     DB_KEY_UNTIL,
     DB_KEY_EVERY,
     DB_KEY_RECORDS,
+    DB_KEY_FOLLOWS,
     DB_KEY_EFFORT,
     DB_KEY_TOOL,
     DB_KEY_URGENCY,
@@ -46,8 +47,9 @@ struct db_rule {
     bool off;
     enum db_shape shape;
     unsigned char urgency;
-    const char *records, *also, *theme;                         /* also: NULL: nothing goes with it */
-    const char *tool;                                           /* "": none */
+    const char *records, *also, *theme; /* also: NULL: nothing goes with it */
+    const struct db_rule *follows;      /* whose job of the same sowing comes first; NULL: none */
+    const char *tool;                   /* "": none */
     struct db_expr condition, first, last, best, every, effort; /* count 0: not given */
     struct db_expr clause[DB_CLAUSE_UNTIL + 1];
     struct db_wording text[DB_TEMPLATE_COUNT];
@@ -79,5 +81,7 @@ const struct db_words *db_rule_words(const struct db_rule *rule, enum db_key key
  * when the arena is full. */
 bool db_rule_settle(struct db_rule *rule, struct db_rules *rules, struct db_mistakes *mistakes);
 bool db_rule_compile(struct db_rule *rule, struct db_rules *rules, struct db_mistakes *mistakes);
+/* order.c: finds the rule that `follows` names, when all rules are settled. */
+void db_rule_settle_order(struct db_rule *rule, const struct db_rules *rules, struct db_mistakes *mistakes);
 
 #endif

@@ -8,6 +8,7 @@
  *             gone for two weeks from the 140th day on, which her plan says; silent: does the jobs on their days and notes nothing
  *
  * Prints a line "NAME VALUE" for each figure, and what went wrong in words on standard error. */
+#include "season/acts.h"
 #include "season/truth.h"
 
 #include <inttypes.h>
@@ -18,21 +19,10 @@
 #include "kit/erring.h"
 #include "write/write.h"
 
-enum { NOTES_MOST = 8192, SEEN_MOST = 16384, ROUNDS = 6, AWAY_FROM = 140, AWAY_DAYS = 14, LOOK_BACK = 7 };
+enum { SEEN_MOST = 16384, ROUNDS = 6, AWAY_FROM = 140, AWAY_DAYS = 14, LOOK_BACK = 7 };
 
 enum gardener { WATCHFUL, OBEDIENT, AWAY, SILENT, GARDENERS };
 static const char *const gardener_words[GARDENERS] = { "watchful", "obedient", "away", "silent" };
-
-/* Something done or seen. */
-struct act {
-    size_t sowing;
-    char word[50];
-    struct db_date date;
-};
-struct acts {
-    struct act list[NOTES_MOST];
-    size_t count;
-};
 
 /* A job as the gardener came to know it. */
 struct seen {
@@ -44,7 +34,7 @@ struct seen {
     bool missed;  /* it was given up undone */
     bool done;    /* by a gardener who notes nothing */
     bool soon;    /* it stood on a day before the step under it was done */
-    struct db_date on; /* day on which it stood when it was last open */
+    bool stood;   /* it was open on a day that had come */
 };
 
 /* What the program said of a stage some days before it came. */
@@ -87,51 +77,12 @@ static void need(bool good, const char *what)
         fail(what);
 }
 
-/* -- what was done, as a diary --------------------------------------------------------------------------------------- */
-
-static void put(struct acts *acts, size_t sowing, const char *word, struct db_date date)
-{
-    struct act *act = &acts->list[acts->count++];
-
-    need(acts->count < NOTES_MOST && strlen(word) < sizeof act->word, "too many notes");
-    act->sowing = sowing;
-    act->date = date;
-    (void) snprintf(act->word, sizeof act->word, "%s", word);
-}
-
-static struct db_date when(const struct acts *acts, size_t sowing, const char *word)
-{
-    for (size_t i = acts->count; i-- > 0;)
-        if (acts->list[i].sowing == sowing && strcmp(acts->list[i].word, word) == 0)
-            return acts->list[i].date;
-    return DB_NO_DATE;
-}
-
-static const struct db_diary *diary_of(const struct acts *acts, struct db_arena *work)
-{
-    struct db_diary *diary = db_diary_new(work);
-
-    need(diary, "out of memory");
-    for (size_t i = 0; i < acts->count; i++) {
-        const struct act *act = &acts->list[i];
-        const struct db_note note = { .number = (int64_t) i + 1,
-                                      .sowing = db_garden_sowing(play.estate.garden, act->sowing)->id,
-                                      .word = act->word,
-                                      .date = act->date,
-                                      .text = "" };
-
-        need(db_diary_add(diary, &note) == DB_OK, "out of memory");
-    }
-    need(db_diary_close(diary, play.estate.garden) == DB_OK, "out of memory");
-    return diary;
-}
-
 /* It happened; whoever notes, notes it. */
 static void happened(size_t sowing, const char *word, struct db_date date)
 {
-    put(&play.done, sowing, word, date);
+    acts_put(&play.done, sowing, word, date);
     if (play.gardener != SILENT)
-        put(&play.noted, sowing, word, date);
+        acts_put(&play.noted, sowing, word, date);
 }
 
 /* -- one evaluation -------------------------------------------------------------------------------------------------- */
@@ -191,7 +142,7 @@ static bool is_sown(size_t sowing, struct db_date today)
 {
     const struct db_date sown = db_garden_sowing(play.estate.garden, sowing)->sown;
 
-    return db_date_known(when(&play.done, sowing, "sown")) || (db_date_known(sown) && sown.day <= today.day);
+    return db_date_known(acts_when(&play.done, sowing, "sown")) || (db_date_known(sown) && sown.day <= today.day);
 }
 
 static bool truly(size_t sowing, enum db_stage stage, struct db_date today)
@@ -205,7 +156,7 @@ static bool truly(size_t sowing, enum db_stage stage, struct db_date today)
 static bool is_too_soon(size_t sowing, const char *word, struct db_date today)
 {
     const bool night = strcmp(word, "out_at_night") == 0, full = strcmp(word, "out_in_full") == 0;
-    const struct db_date below = when(&play.done, sowing, night ? "hardening" : "out_at_night");
+    const struct db_date below = acts_when(&play.done, sowing, night ? "hardening" : "out_at_night");
 
     return (night || full) && (!db_date_known(below) || below.day >= today.day);
 }
@@ -299,7 +250,7 @@ static void do_job(const struct db_jobs *jobs, const struct db_job *job, struct 
     /* Who looks under a board and finds seedlings does what the job says then. */
     if (strcmp(name, "look-under-the-board") == 0 && truly(job->sowing, DB_STAGE_UP, view->today)) {
         play.board[job->sowing] = false;
-        if (!db_date_known(when(&play.noted, job->sowing, "up")))
+        if (!db_date_known(acts_when(&play.noted, job->sowing, "up")))
             happened(job->sowing, "up", view->today);
         happened(job->sowing, "unshaded", view->today);
     }
@@ -322,7 +273,7 @@ static void look_around(struct db_date today)
 
     for (size_t s = 0; s < db_garden_sowings(play.estate.garden); s++)
         for (size_t i = 0; i < sizeof shows / sizeof shows[0]; i++)
-            if (truly(s, shows[i], today) && !db_date_known(when(&play.noted, s, db_stage_word(shows[i]))))
+            if (truly(s, shows[i], today) && !db_date_known(acts_when(&play.noted, s, db_stage_word(shows[i]))))
                 happened(s, db_stage_word(shows[i]), today);
 }
 
@@ -381,13 +332,12 @@ static void count_missed(const struct db_jobs *jobs)
         struct seen *seen = seen_of(jobs, job);
         char first[11], last[11], today[11];
 
-        if (job->state == DB_JOB_OPEN)
-            seen->on = job->on;
+        seen->stood |= job->state == DB_JOB_OPEN && job->on.day <= db_jobs_view(jobs)->today.day;
         if (job->state != DB_JOB_MISSED || seen->missed || (play.gardener == SILENT && seen->done))
             continue;
         seen->missed = true;
-        /* The weather eased before the day on which its spell stood: nothing was left to be done. */
-        if (db_rule_shape(play.estate.rules, job->rule) == DB_SHAPE_WHILE && seen->on.day > job->last.day) {
+        /* The weather eased by the day on which its spell was to stand: nothing was left to be done. */
+        if (db_rule_shape(play.estate.rules, job->rule) == DB_SHAPE_WHILE && !seen->stood) {
             play.eased++;
             continue;
         }
@@ -435,8 +385,8 @@ static void meet_first_frost(const struct db_jobs *jobs, size_t s, struct db_dat
 
     db_date_parts(today, NULL, &month, NULL);
     if (month < 8 || play.killed[s] || isnan(limit) || limit < 0 || sowing->way == DB_WAY_SETS ||
-        sowing->into->cover != DB_COVER_OPEN || db_date_known(when(&play.done, s, "cleared")) ||
-        !(tray ? db_date_known(when(&play.done, s, "planted")) : truly(s, DB_STAGE_UP, today)) ||
+        sowing->into->cover != DB_COVER_OPEN || db_date_known(acts_when(&play.done, s, "cleared")) ||
+        !(tray ? db_date_known(acts_when(&play.done, s, "planted")) : truly(s, DB_STAGE_UP, today)) ||
         truth_low(play.truth, db_date_add(today, 1)) > -1)
         return;
     play.killed[s] = true;
@@ -455,8 +405,9 @@ static void walk_round(const struct db_jobs *jobs, struct db_date today)
 {
     for (size_t s = 0; s < db_garden_sowings(play.estate.garden); s++) {
         const struct db_sowing *sowing = db_garden_sowing(play.estate.garden, s);
-        const struct db_date planted = when(&play.done, s, "planted"), fleeced = when(&play.done, s, "fleeced"),
-                             taken_off = when(&play.done, s, "unfleeced");
+        const struct db_date planted = acts_when(&play.done, s, "planted"),
+                             fleeced = acts_when(&play.done, s, "fleeced"),
+                             taken_off = acts_when(&play.done, s, "unfleeced");
         const double limit = sowing->crop->low[DB_FACT_FROST_LIMIT];
 
         if (play.board[s] && truly(s, DB_STAGE_UP, today)) { /* it is evening: who looks, sees them today */
@@ -513,12 +464,12 @@ static void live_day(const struct db_view *view, struct db_arena *work)
     for (int round = 0; again && round < 200; round++) {
         struct db_view own = *view;
 
-        own.diary = diary_of(&play.noted, work);
+        own.diary = acts_diary(&play.noted, play.estate.garden, work);
         own.published = play.published.count ? &play.published : NULL;
-        truth_look(play.truth, diary_of(&play.done, work), view->today, work);
+        truth_look(play.truth, acts_diary(&play.done, play.estate.garden, work), view->today, work);
         if (round == 0 && play.gardener == WATCHFUL && !play.away) {
             look_around(view->today);
-            own.diary = diary_of(&play.noted, work);
+            own.diary = acts_diary(&play.noted, play.estate.garden, work);
         }
         need(db_garden_evaluate(&own, work, &jobs) == DB_OK, "the garden was not evaluated");
         if (round == 0)

@@ -289,6 +289,26 @@ static void notes_and_edits_move_at_once(void **state)
     }
 }
 
+/* A note may show that its days are over; it was published for days to come, and nobody did it: it is for today. */
+static void what_a_note_puts_into_the_past_is_for_today(void **state)
+{
+    (void) state;
+    seen.rules = narrow;
+    seen.warm = 6;
+    publish(look(3));
+    seen.warm = -2;
+    seen.note = 3;
+    const struct db_jobs *jobs = look(3);
+    assert_int_equal(the(jobs, "tend/carrot-1")->state, DB_JOB_OPEN);
+    expect_spell(jobs, "tend/carrot-1", 3, 3, 8);
+    publish(jobs);
+    jobs = look(3);
+    assert_int_equal(shelf_put(&shelf, jobs, plot.arena), 0);
+    /* Its days over as published, it is over. */
+    seen.note = 8;
+    assert_int_equal(the(look(9), "tend/carrot-1")->state, DB_JOB_MISSED);
+}
+
 static void done_is_done_at_once(void **state)
 {
     (void) state;
@@ -492,6 +512,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(what_the_weather_forbids_moves_at_once, begin, end),
         cmocka_unit_test_setup_teardown(nobody_is_sent_into_what_the_weather_forbids, begin, end),
         cmocka_unit_test(notes_and_edits_move_at_once),
+        cmocka_unit_test_setup_teardown(what_a_note_puts_into_the_past_is_for_today, begin, end),
         cmocka_unit_test_setup_teardown(done_is_done_at_once, begin, end),
         cmocka_unit_test_setup_teardown(windows_stay_with_the_best_day, begin, end),
         cmocka_unit_test_setup_teardown(the_window_moves_with_the_best_day, begin, end),

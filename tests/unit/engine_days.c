@@ -267,6 +267,39 @@ static void what_follows_says_so(void **state)
     plot_free(&plot);
 }
 
+/* Tying in is best on Friday, two days after earthing up; that has to wait for Saturday, and tying in goes with it to the next
+ * day with time that is not sooner than two days after. Without `follows` both would be on Saturday. */
+static void steps_that_are_no_stages_keep_their_order(void **state)
+{
+    static const int week[7] = { [1] = 60, [5] = 60, [6] = 60 };
+    static const char *const tie[2] = { "", "follows = earth\n" };
+
+    (void) state;
+    for (int follows = 0; follows < 2; follows++) {
+        char text[400];
+
+        (void) snprintf(
+            text, sizeof text,
+            "[a-tie]\njob = Tie {crops} in\nfor = noted(sown)\nduring = sown + 12 days .. sown + 20 days\n"
+            "records = tied\neffort = 10 min\n%s"
+            "[earth]\njob = Earth {crops} up\nfor = noted(sown)\nduring = sown + 10 days .. sown + 20 days\n"
+            "records = earthed\neffort = 30 min\n",
+            tie[follows]);
+        begin_on(text, on(2015, 6, 10));
+        set_week(week, 0);
+        sown("one", -10);
+        const struct db_jobs *jobs = evaluate();
+
+        assert_int_equal(day_of(jobs, "earth/one"), SAT);
+        assert_int_equal(day_of(jobs, "a-tie/one"), follows ? TUE : SAT);
+        if (follows)
+            says(jobs, "a-tie/one",
+                 "What it follows is put off to Saturday 13 June. It is put on Tuesday 16 June, which has 1 h for the "
+                 "garden, and its jobs take 10 min.");
+        plot_free(&plot);
+    }
+}
+
 static void what_was_done_today_has_taken_its_time(void **state)
 {
     static const int wednesdays[7] = { [2] = 60 };
@@ -421,6 +454,7 @@ int main(void)
         cmocka_unit_test(times_away_are_kept_free),
         cmocka_unit_test(what_follows_a_job_goes_with_it),
         cmocka_unit_test(what_follows_says_so),
+        cmocka_unit_test(steps_that_are_no_stages_keep_their_order),
         cmocka_unit_test(what_was_done_today_has_taken_its_time),
         cmocka_unit_test(what_was_not_noted_is_put_on_the_next_day_if_anything_was),
         cmocka_unit_test(a_change_of_days_moves_what_it_must),
