@@ -10,6 +10,8 @@
 
 #include "base/banned.h"
 
+#define MONTH_DAYS 30.44
+
 #define DEGREE "\xC2\xB0"
 #define SQUARED "\xC2\xB2"
 #define MINUS "\xE2\x88\x92"
@@ -66,8 +68,8 @@ static const struct db_unit units[] = {
     { "days", DB_KIND_TIME, 1, 0 },
     { "week", DB_KIND_TIME, 7, 0 },
     { "weeks", DB_KIND_TIME, 7, 0 },
-    { "month", DB_KIND_TIME, 30.44, 0 },
-    { "months", DB_KIND_TIME, 30.44, 0 },
+    { "month", DB_KIND_TIME, MONTH_DAYS, 0 },
+    { "months", DB_KIND_TIME, MONTH_DAYS, 0 },
     { "year", DB_KIND_TIME, 365.25, 0 },
     { "years", DB_KIND_TIME, 365.25, 0 },
     { "K d", DB_KIND_THERMAL, 1, 0 },
@@ -305,6 +307,9 @@ static void put_time(struct db_text *text, double days)
             put(text, days / 365.25, 0, fabs(days) < 366 ? " year" : " years");
         else if (near_whole(days / 7) && fabs(days) > 13.5)
             put(text, days / 7, 0, " weeks");
+        else if (fabs(days) > 59 &&
+                 fabs(days / MONTH_DAYS - round(days / MONTH_DAYS)) < 1e-9) /* days that were written in months */
+            put(text, days / MONTH_DAYS, 0, " months");
         else
             put(text, days, fabs(days) < 99.5 ? 1 : 0, fabs(fabs(days) - 1) < 0.05 ? " day" : " days");
         return;

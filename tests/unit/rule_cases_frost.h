@@ -32,6 +32,14 @@
       { "potato", "east", NULL, DB_WAY_SETS, NULL, "2014-03-01", { { 0 } } },
       "2014-03-30",
       "2014-04-08" },
+    { "cover-early-shoots", /* a frost of late spring, when they have been up for long */
+      { "potato", "east", NULL, DB_WAY_SETS, NULL, "2014-01-06", { { 0 } } },
+      "2014-03-30",
+      "2014-04-08" },
+    { "uncover-shoots", /* a low of 2.2 on 31 March 2014, of 5.6 to 8.3 from 1 to 6 April */
+      { "potato", "east", NULL, DB_WAY_SETS, NULL, "2014-03-01", { { 0 } } },
+      "2014-04-02",
+      "2014-03-30" },
     /* Sown on 25 April they are up in the middle of May; the plan's last frost is on 20 May. */
     { "wait-for-the-last-frost",
       { "french-bean", "south", NULL, DB_WAY_STATIONS, "2015-04-25", NULL, { { "+last_frost", "05-20" } } },
