@@ -411,3 +411,14 @@ size_t db_amount_text(struct db_amount amount, bool imperial, char *buffer, size
     }
     return text.length;
 }
+
+size_t db_water_text(double mm, bool imperial, char *buffer, size_t size)
+{
+    struct db_text text;
+
+    if (imperial || !size || !isfinite(mm))
+        return db_amount_text((struct db_amount){ mm, DB_KIND_LENGTH }, imperial, buffer, size);
+    text = db_text_in(buffer, size);
+    put(&text, mm, fabs(mm) < 9.95 ? 1 : 0, " mm");
+    return text.length;
+}

@@ -44,8 +44,11 @@ static void show_figure(double value, enum db_figure figure, bool imperial)
     } else if (!isnan(value)) {
         const double rounded = round(value * 10) / 10;
 
-        (void) db_amount_text((struct db_amount){ imperial ? value : rounded, kinds[figure] }, imperial, buffer,
-                              sizeof buffer);
+        if (kinds[figure] == DB_KIND_LENGTH)
+            (void) db_water_text(imperial ? value : rounded, imperial, buffer, sizeof buffer);
+        else
+            (void) db_amount_text((struct db_amount){ imperial ? value : rounded, kinds[figure] }, imperial, buffer,
+                                  sizeof buffer);
     }
     const int letters = (int) db_text_characters(buffer, strlen(buffer));
     printf("  %*s%s", wide > letters ? wide - letters : 0, "", buffer);

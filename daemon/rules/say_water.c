@@ -13,8 +13,7 @@ static void say_amount(struct db_text *to, const struct db_scope *scope, double 
 {
     char buffer[64];
 
-    (void) db_amount_text((struct db_amount){ mm, DB_KIND_LENGTH }, db_garden_site(scope->view->garden)->imperial,
-                          buffer, sizeof buffer);
+    (void) db_water_text(mm, db_garden_site(scope->view->garden)->imperial, buffer, sizeof buffer);
     db_text_add(to, buffer);
 }
 

@@ -19,7 +19,10 @@ static void say_amount(struct db_text *to, const struct db_scope *scope, struct 
 {
     char buffer[64];
 
-    (void) db_amount_text(amount, imperial(scope), buffer, sizeof buffer);
+    if (amount.kind == DB_KIND_LENGTH) /* of the weather only rain is one */
+        (void) db_water_text(amount.value, imperial(scope), buffer, sizeof buffer);
+    else
+        (void) db_amount_text(amount, imperial(scope), buffer, sizeof buffer);
     db_text_add(to, buffer);
 }
 

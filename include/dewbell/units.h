@@ -65,6 +65,9 @@ const char *db_kind_text(enum db_kind kind);
  * Always NUL-terminated within size; returns the bytes written without the NUL. */
 size_t db_amount_text(struct db_amount amount, bool imperial, char *buffer, size_t size);
 
+/* The same for a depth of rain or of water in the ground: in mm however much it is, as rain is measured. */
+size_t db_water_text(double mm, bool imperial, char *buffer, size_t size);
+
 #ifdef __cplusplus
 }
 #endif

@@ -263,6 +263,23 @@ static void amounts_read_as_a_gardener_writes(void **state)
     }
 }
 
+static void rain_is_told_in_millimetres(void **state)
+{
+    char text[32];
+
+    (void) state;
+    (void) db_water_text(50, false, text, sizeof text);
+    assert_string_equal(text, "50 mm");
+    (void) db_water_text(134.6, false, text, sizeof text);
+    assert_string_equal(text, "135 mm");
+    (void) db_water_text(4.26, false, text, sizeof text);
+    assert_string_equal(text, "4.3 mm");
+    (void) db_water_text(50.8, true, text, sizeof text);
+    assert_string_equal(text, "2 inches");
+    (void) db_water_text((double) NAN, false, text, sizeof text);
+    assert_string_equal(text, "unknown");
+}
+
 /* What is written can be read again, to within its rounding. */
 static void amounts_can_be_read_again(void **state)
 {
@@ -297,6 +314,7 @@ int main(void)
         cmocka_unit_test(units_have_their_worth),
         cmocka_unit_test(every_spelling_finds_itself),
         cmocka_unit_test(amounts_read_as_a_gardener_writes),
+        cmocka_unit_test(rain_is_told_in_millimetres),
         cmocka_unit_test(amounts_can_be_read_again),
     };
 
