@@ -5,7 +5,7 @@
 
 #include "base/banned.h"
 
-enum { SUMMARY = 70, LISTED = 40 };
+enum { SUMMARY = 70, GROUP_SUMMARY = 160, LISTED = 40 };
 
 struct saying {
     const struct db_jobs *jobs;
@@ -13,36 +13,59 @@ struct saying {
     struct db_bytes *out;
 };
 
-static const char *line_of(const struct saying *s, const struct db_job *job)
+static bool holds(const struct db_group *group, const struct db_job *job)
 {
-    const char *summary = db_job_summary(s->jobs, job, s->arena);
-
-    return summary ? db_clean_cut(summary, SUMMARY, s->arena) : NULL;
+    for (size_t i = 0; i < group->count; i++)
+        if (group->jobs[i] == job)
+            return true;
+    return false;
 }
 
-/* " What can wait: Thin carrots in the north bed (40 min, until Thu 25 June); ..." Those of the list that can, or that cannot. */
+/* "; Thin carrots in the north bed (40 min, until Thu 25 June)" */
+static enum db_status list_group(const struct saying *s, const struct db_group *group, bool waits, const char *before)
+{
+    const char *whole = db_group_line(s->jobs, group, s->arena);
+    const char *line = whole ? db_clean_cut(whole, group->count > 1 ? GROUP_SUMMARY : SUMMARY, s->arena) : NULL;
+    char effort[DB_WORDS], last[DB_WORDS];
+    double minutes = 0;
+    enum db_status status;
+
+    if (!line)
+        return DB_FULL;
+    for (size_t i = 0; i < group->count; i++)
+        minutes += (double) group->jobs[i]->minutes;
+    status = db_bytes_format(s->out, "%s%s (%s", before, line, db_words_effort(minutes, effort));
+    if (status != DB_OK)
+        return status;
+    return waits ? db_bytes_format(s->out, ", until %s)", db_words_day(db_group_last(group, false), last))
+                 : db_bytes_text(s->out, ")");
+}
+
+/* " What can wait: Thin carrots in the north bed (40 min, until Thu 25 June); ..." Those of the list that can, or that cannot, in its
+ * order, each group where its first job is. */
 static enum db_status list_spare(const struct saying *s, const struct db_job *const *list, size_t count, bool waits)
 {
-    enum db_status status = DB_OK;
-    size_t named = 0;
+    const struct db_job **some = db_arena_get(s->arena, count, sizeof *some);
+    bool *told = db_arena_get(s->arena, count, sizeof *told);
+    struct db_group *groups = NULL;
+    size_t left = 0, made = 0, named = 0;
+    enum db_status status = some && told ? DB_OK : DB_FULL;
 
-    for (size_t i = 0; status == DB_OK && i < count; i++) {
-        const char *line = line_of(s, list[i]);
-        char effort[DB_WORDS], last[DB_WORDS];
-
-        if (db_job_can_wait(s->jobs, list[i]) != waits)
-            continue;
-        if (!line)
-            return DB_FULL;
-        status = db_bytes_format(s->out, "%s%s (%s",
-                                 named++ ? "; "
-                                 : waits ? " What can wait: "
-                                         : " What is left undone if need be: ",
-                                 line, db_words_effort((double) list[i]->minutes, effort));
-        if (status == DB_OK)
-            status = waits ? db_bytes_format(s->out, ", until %s)", db_words_day(list[i]->last, last))
-                           : db_bytes_text(s->out, ")");
-    }
+    for (size_t i = 0; status == DB_OK && i < count; i++)
+        if (db_job_can_wait(s->jobs, list[i]) == waits)
+            some[left++] = list[i];
+    if (status == DB_OK)
+        status = db_groups_make(s->jobs, some, left, s->arena, &groups, &made);
+    for (size_t i = 0; status == DB_OK && i < count; i++)
+        for (size_t g = 0; status == DB_OK && g < made; g++) {
+            if (told[g] || !holds(&groups[g], list[i]))
+                continue;
+            told[g] = true;
+            status = list_group(s, &groups[g], waits,
+                                named++ ? "; "
+                                : waits ? " What can wait: "
+                                        : " What is left undone if need be: ");
+        }
     return status == DB_OK && named ? db_bytes_text(s->out, ".") : status;
 }
 
