@@ -25,7 +25,7 @@ static const char *const rules =
     "[sow]\njob = Sow {crops} in {bed}\nduring = planned .. planned + 10 days\nrecords = sown\neffort = 40 min\n"
     "[tie]\njob = Tie up {sowing}\nfor = noted(sown)\nduring = sown + 30 days .. sown + 30 days\nrecords = tied\n"
     "effort = 25 min\n"
-    "[dip]\njob = Dip {sowing}\nround = Dip what is in {bed}\nitem = {sowing}\nfor = noted(sown)\nduring = sown + 60 "
+    "[dip]\njob = Dip {sowing}\nround = Dip what is in {bed}\nitem = {crops}\nfor = noted(sown)\nduring = sown + 60 "
     "days .. "
     "sown + 60 days\nrecords = dipped\neffort = 25 min\n"
     "[rescue]\njob = Rescue {sowing}\nfor = noted(sown)\nduring = sown + 40 days .. sown + 41 days\nrecords = rescued\n"
@@ -105,9 +105,9 @@ static void a_day_with_too_much_says_what_to_give_up(void **state)
     begin(10); /* what is done in one go is named once */
     add("a", 0, -60);
     add("b", 0, -60);
-    says(0,
-         "40 min more than the 10 min that Wednesday has. What is left undone if need be: Dip what is in north: a; b "
-         "(50 min).");
+    says(0, "40 min more than the 10 min that Wednesday has. What is left undone if need be: Dip what is in north: "
+            "carrots (a); carrots "
+            "(b) (50 min).");
     plot_free(&plot);
 
     begin(30); /* sowing takes longer than any Wednesday has; it can wait for the next */
