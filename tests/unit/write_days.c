@@ -106,7 +106,7 @@ static void a_day_with_too_much_says_what_to_give_up(void **state)
     add("a", 0, -60);
     add("b", 0, -60);
     says(0, "40 min more than the 10 min that Wednesday has. What is left undone if need be: Dip what is in north: "
-            "carrots (a); carrots "
+            "carrot (a); carrot "
             "(b) (50 min).");
     plot_free(&plot);
 
