@@ -2,8 +2,8 @@
 # How many calendar events a season of hourly forecasts raises, without calm and with it; tests/outside/calm_year.c says how
 # the forecasts err. The demo garden on recorded weather, its notes written on their days.
 #
-#   calm_year.sh        15 March to 12 July, every hour: 2 880 evaluations, about 20 s
-#   calm_year.sh year   the whole of the year, every hour: 8 760 evaluations, about a minute and a half
+#   calm_year.sh        15 March to 12 July, every hour: 2 880 evaluations, a minute
+#   calm_year.sh year   the whole of the year, every hour: 8 760 evaluations, some three minutes
 # SEED in the environment repeats a run.
 set -eu
 B=${B:-build}
