@@ -540,7 +540,11 @@ const char *db_job_held(const struct db_jobs *jobs, const struct db_job *job, st
 
     if (job->state != DB_JOB_OPEN || job->worked.day == job->best.day)
         return "";
-    if (db_date_known(job->worked)) {
+    if (db_date_known(job->worked) && job->worked.day < today.day && job->best.day >= today.day) {
+        db_text_add(&text, "Worked out today the best day would have been ");
+        db_text_add_day(&text, job->worked, today);
+        db_text_add(&text, ". Nobody was asked by then, so it stays until it is done or its days are over.");
+    } else if (db_date_known(job->worked)) {
         db_text_add(&text, "The weather has shifted since: worked out today the best day would be ");
         db_text_add_day(&text, job->worked, today);
         db_text_add(&text, job->placed ? ". It counts as best on " : ". The job stays on ");

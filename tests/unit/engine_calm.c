@@ -301,6 +301,9 @@ static void what_a_note_puts_into_the_past_is_for_today(void **state)
     const struct db_jobs *jobs = look(3);
     assert_int_equal(the(jobs, "tend/carrot-1")->state, DB_JOB_OPEN);
     expect_spell(jobs, "tend/carrot-1", 3, 3, 8);
+    assert_string_equal(db_job_held(jobs, the(jobs, "tend/carrot-1"), plot.arena),
+                        "Worked out today the best day would have been 8 June. Nobody was asked by then, so it stays "
+                        "until it is done or its days are over.");
     publish(jobs);
     jobs = look(3);
     assert_int_equal(shelf_put(&shelf, jobs, plot.arena), 0);
