@@ -423,6 +423,7 @@ static void work_cropping(struct work *w)
         if (db_date_known(*ripe))
             *ripe = later(*ripe, later(w->stage[DB_STAGE_PLANTED].at[e], w->stage[DB_STAGE_UP].at[e]));
         *ripe = db_season_begins(w->clocks, w->crop, *ripe);
+        *ripe = db_season_ripens(w->clocks, w->crop, out->at[e], *ripe);
         cropping->at[e] = db_bed_harvest(w->sowing->into, wait, *ripe, NULL);
         heed_frost(w, &w->ripe, out->at[e], e);
         heed_frost(w, cropping, out->at[e], e);

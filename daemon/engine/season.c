@@ -78,6 +78,18 @@ struct db_date db_season_begins(const struct db_clocks *clocks, const struct db_
     return db_date_known(next) && ready.day > next.day - BEFORE_SUMMER ? db_date_add(next, from) : ready;
 }
 
+struct db_date db_season_ripens(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date from,
+                                struct db_date ready)
+{
+    const int32_t to = fact_days(crop, DB_FACT_NOT_AFTER);
+    struct db_date next = DB_NO_DATE;
+
+    if (!to || !db_date_known(ready))
+        return ready;
+    (void) solstice_before(clocks, from, &next);
+    return db_date_known(next) && ready.day > next.day + to ? db_date_add(next, to) : ready;
+}
+
 struct db_date db_season_stands(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date begun)
 {
     const int32_t to = fact_days(crop, DB_FACT_STANDS_TO);

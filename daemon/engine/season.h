@@ -12,6 +12,11 @@ bool db_season_solstice(const struct db_clocks *clocks, struct db_date day, stru
  * solstice. Near the equator, and of other crops, `ready`. */
 struct db_date db_season_begins(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date ready);
 
+/* The day by which what was sown or planted on `from` is ripe that would be ready on `ready`: bulbs ripen by the length of day, at the
+ * latest the crop's `not_after` after the first summer solstice that they see. Near the equator, and of other crops, `ready`. */
+struct db_date db_season_ripens(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date from,
+                                struct db_date ready);
+
 /* The day to which what has begun to crop on `begun` stands, by the crop's `stands_to`; no date where it says nothing. */
 struct db_date db_season_stands(const struct db_clocks *clocks, const struct db_crop_facts *crop, struct db_date begun);
 

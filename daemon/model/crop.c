@@ -81,6 +81,8 @@ static const struct db_fact_row rows[DB_FACT_COUNT] = {
     [DB_FACT_CROP_TIME] =
         AMOUNT("crop_time", TIME, 7, 2000, false, "time to the first harvest, at the season's reference temperature"),
     [DB_FACT_HARVEST_TIME] = AMOUNT("harvest_time", TIME, 1, 730, false, "time over which it can be harvested"),
+    [DB_FACT_NOT_AFTER] = AMOUNT("not_after", TIME, 1, 300, false,
+                                 "time after the summer solstice by which the length of day has ripened it"),
     [DB_FACT_NOT_BEFORE] = AMOUNT("not_before", TIME, 1, 300, false,
                                   "how long after the summer solstice its harvest begins at the soonest"),
     [DB_FACT_STANDS_TO] =

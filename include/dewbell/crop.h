@@ -76,20 +76,21 @@ enum db_fact {
     DB_FACT_CROP_TIME,       /* time to first harvest, at the season's reference temperature */
     DB_FACT_HARVEST_TIME,    /* time over which it can be harvested */
     DB_FACT_PICK_EVERY,      /* time between pickings */
-    DB_FACT_NOT_BEFORE,      /* time after the summer solstice before which it is not ready, or not worth harvesting */
-    DB_FACT_STANDS_TO,       /* time after the summer solstice to which it stands at the least, once it has cropped */
-    DB_FACT_HOT_LIMIT,       /* temperature of the seed zone above which stands fail */
-    DB_FACT_DAY_LIMIT,       /* time: day length above which it runs to seed */
-    DB_FACT_SOLSTICE_LEAD,   /* time: may be sown so long before the solstice */
-    DB_FACT_HARDEN_LOW,      /* temperature: lowest night for plants under hardening off */
-    DB_FACT_HARDEN_TIME,     /* time: length of the hardening ladder */
-    DB_FACT_FROST_LIMIT,     /* temperature at which unhardened or newly planted plants are hurt; read from hardiness
+    DB_FACT_NOT_AFTER, /* time after the summer solstice by which the length of day has ripened it, whatever its size */
+    DB_FACT_NOT_BEFORE,    /* time after the summer solstice before which it is not ready, or not worth harvesting */
+    DB_FACT_STANDS_TO,     /* time after the summer solstice to which it stands at the least, once it has cropped */
+    DB_FACT_HOT_LIMIT,     /* temperature of the seed zone above which stands fail */
+    DB_FACT_DAY_LIMIT,     /* time: day length above which it runs to seed */
+    DB_FACT_SOLSTICE_LEAD, /* time: may be sown so long before the solstice */
+    DB_FACT_HARDEN_LOW,    /* temperature: lowest night for plants under hardening off */
+    DB_FACT_HARDEN_TIME,   /* time: length of the hardening ladder */
+    DB_FACT_FROST_LIMIT,   /* temperature at which unhardened or newly planted plants are hurt; read from hardiness
                               unless given */
-    DB_FACT_LIFT_LOW,        /* temperature of the night before which what is eaten has to be out of the ground */
-    DB_FACT_KEEP_OFF,        /* time until the same family may follow on the same ground */
-    DB_FACT_CURE_TIME,       /* time it dries before it goes into the store; not given: it is not lifted all at once */
-    DB_FACT_KEEP_TIME,       /* time it keeps in store */
-    DB_FACT_CHILL_FROM,      /* temperatures between which young plants are chilled towards flowering: db_chill_day() */
+    DB_FACT_LIFT_LOW,      /* temperature of the night before which what is eaten has to be out of the ground */
+    DB_FACT_KEEP_OFF,      /* time until the same family may follow on the same ground */
+    DB_FACT_CURE_TIME,     /* time it dries before it goes into the store; not given: it is not lifted all at once */
+    DB_FACT_KEEP_TIME,     /* time it keeps in store */
+    DB_FACT_CHILL_FROM,    /* temperatures between which young plants are chilled towards flowering: db_chill_day() */
     DB_FACT_CHILL_BEST,
     DB_FACT_CHILL_TO,
     DB_FACT_CHILL_AGE,      /* time from coming up until cold counts */

@@ -72,6 +72,30 @@ static void in_the_south(void **state)
     plot_free(&plot);
 }
 
+/* 11 weeks after 21 June 2015 are 6 September, after 21 December 2014 8 March. Autumn's planting looks to the solstice of the next year. */
+static void bulbs_ripen_by_the_length_of_day(void **state)
+{
+    static const struct {
+        double latitude;
+        struct db_date from, ready, expected;
+    } cases[] = {
+        { 60, { 16565 }, { 16800 }, { 16684 } },  /* 2015-05-10, 2015-12-31, 2015-09-06 */
+        { 60, { 16343 }, { 16800 }, { 16684 } },  /* 2014-09-30: planted in autumn */
+        { 60, { 16565 }, { 16650 }, { 16650 } },  /* ready in August: then */
+        { -42, { 16343 }, { 16650 }, { 16502 } }, /* 2014-09-30, 2015-08-03, 2015-03-08 */
+        { 5, { 16565 }, { 16800 }, { 16800 } },
+    };
+
+    (void) state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        begin(cases[i].latitude);
+        sprouts.low[DB_FACT_NOT_AFTER] = sprouts.high[DB_FACT_NOT_AFTER] = 77;
+        assert_int_equal(db_season_ripens(&clocks, &sprouts, cases[i].from, cases[i].ready).day, cases[i].expected.day);
+        assert_false(db_date_known(db_season_ripens(&clocks, &sprouts, cases[i].from, DB_NO_DATE)));
+        plot_free(&plot);
+    }
+}
+
 static void the_equator_and_other_crops_have_no_season(void **state)
 {
     (void) state;
@@ -92,6 +116,7 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(in_the_north),
         cmocka_unit_test(in_the_south),
+        cmocka_unit_test(bulbs_ripen_by_the_length_of_day),
         cmocka_unit_test(the_equator_and_other_crops_have_no_season),
     };
 
