@@ -168,13 +168,22 @@ static void settle_theme(struct db_rule *rule, struct db_mistakes *mistakes)
     rule->theme = words->text;
 }
 
+/* Ignoring case; `start` is in small letters. */
+static bool begins_with(const char *words, const char *start)
+{
+    for (; *start; words++, start++)
+        if (*words != *start && !(is_lower(*start) && *words == *start - 'a' + 'A'))
+            return false;
+    return true;
+}
+
 /* What follows an article that the words begin with; NULL: they begin with none. */
 static const char *after_article(const char *words)
 {
     static const char *const articles[] = { "a ", "an ", "the ", "some " };
 
     for (size_t i = 0; i < sizeof articles / sizeof articles[0]; i++)
-        if (strncmp(words, articles[i], strlen(articles[i])) == 0)
+        if (begins_with(words, articles[i]))
             return words + strlen(articles[i]);
     return NULL;
 }
