@@ -48,6 +48,32 @@ static void is_day(const char *what, struct db_date got, struct db_date wanted)
         fail_msg("%s: %s, not %s", what, db_date_iso(got, a), db_date_iso(wanted, b));
 }
 
+/* Steady days of that warmth, degC. */
+static struct plot warm_plot(struct db_date today, double warmth)
+{
+    struct plot plot = plot_new(0, 0);
+
+    plot_weather(&plot, on(2026, 1, 1), 900);
+    for (int i = 0; i < 900; i++)
+        plot_day(&plot, db_date_add(on(2026, 1, 1), i), warmth, warmth, 0);
+    plot.view.today = today;
+    return plot;
+}
+
+/* With raw manure dug in once. */
+static const struct db_bed *manured_bed(struct plot *plot, const struct db_date *manured)
+{
+    const struct db_bed *kept = NULL;
+
+    assert_int_equal(
+        db_garden_add_bed(
+            plot->garden,
+            &(struct db_bed){ .id = "north", .name = "north", .warmth = NAN, .manured = manured, .manured_count = 1 },
+            &kept),
+        DB_OK);
+    return kept;
+}
+
 static void the_days_are_those_of_the_rule(void **state)
 {
     static const char *const clear[] = { "sweetcorn", "tomato", "pea", "broad-bean", "french-bean", "runner-bean" };
@@ -93,25 +119,14 @@ static void only_what_was_dug_in_before_counts(void **state)
  * what is counted from it, wait; what it would be without is kept. */
 static void a_life_waits(void **state)
 {
-    const struct db_date first = on(2026, 1, 1);
-    struct plot plot = plot_new(0, 0);
     struct db_date manured[] = { on(2026, 4, 1) };
-    const struct db_bed *north = NULL, *south = plot_bed(&plot, "south", DB_COVER_OPEN);
+    struct plot plot = warm_plot(on(2026, 3, 15), 20);
+    const struct db_bed *south = plot_bed(&plot, "south", DB_COVER_OPEN), *north = manured_bed(&plot, manured);
     const char *const ids[] = { "lettuce", "sweetcorn" };
     const struct db_date until[] = { on(2026, 7, 30), on(2026, 6, 30) };
     struct db_life life[2][2];
 
     (void) state;
-    assert_int_equal(
-        db_garden_add_bed(
-            plot.garden,
-            &(struct db_bed){ .id = "north", .name = "north", .warmth = NAN, .manured = manured, .manured_count = 1 },
-            &north),
-        DB_OK);
-    plot_weather(&plot, first, 900);
-    for (int i = 0; i < 900; i++)
-        plot_day(&plot, db_date_add(first, i), 20, 20, 0);
-    plot.view.today = on(2026, 3, 15);
     for (size_t i = 0; i < 2; i++)
         for (int b = 0; b < 2; b++)
             (void) plot_sow(&plot, (struct db_sowing){ .id = b   ? ids[i]
@@ -154,23 +169,13 @@ static void a_life_waits(void **state)
 /* Who harvests all the same has done so: the note stands. */
 static void a_note_beats_the_wait(void **state)
 {
-    struct plot plot = plot_new(0, 0);
     struct db_date manured[] = { on(2026, 4, 1) };
-    const struct db_bed *north = NULL;
+    struct plot plot = warm_plot(on(2026, 6, 15), 20);
+    const struct db_bed *north = manured_bed(&plot, manured);
     struct db_course course = { 0 };
     struct db_clocks clocks;
 
     (void) state;
-    assert_int_equal(
-        db_garden_add_bed(
-            plot.garden,
-            &(struct db_bed){ .id = "north", .name = "north", .warmth = NAN, .manured = manured, .manured_count = 1 },
-            &north),
-        DB_OK);
-    plot_weather(&plot, on(2026, 1, 1), 900);
-    for (int i = 0; i < 900; i++)
-        plot_day(&plot, db_date_add(on(2026, 1, 1), i), 20, 20, 0);
-    plot.view.today = on(2026, 6, 15);
     (void) plot_sow(
         &plot,
         (struct db_sowing){
