@@ -514,7 +514,8 @@ enum db_status db_jobs_put_sowings(struct db_jobs *jobs, struct db_arena *into)
     if (!db_garden_week(jobs->view.garden)->given)
         return DB_OK;
     jobs->put = db_arena_get(into, sowings, sizeof *jobs->put);
-    if (!jobs->put)
+    jobs->sows = db_arena_get(into, sowings, sizeof *jobs->sows);
+    if (!jobs->put || !jobs->sows)
         return DB_FULL;
     for (size_t s = 0; s < sowings; s++)
         jobs->put[s] = DB_NO_DATE.day;
@@ -533,11 +534,32 @@ enum db_status db_jobs_put_sowings(struct db_jobs *jobs, struct db_arena *into)
     return DB_OK;
 }
 
+/* A sowing that no job asks for any more is put on no day to come: else what follows it would go by that day until the job is
+ * published as gone. Returns whether lives went by one. */
+static bool forget_put(struct db_jobs *jobs)
+{
+    bool anew = false;
+
+    for (size_t s = 0; s < db_garden_sowings(jobs->view.garden); s++) {
+        if (jobs->sows[s] || jobs->put[s] < jobs->view.today.day)
+            continue;
+        anew = anew || jobs->courses[s].life.stage[DB_STAGE_SOWN].likely.day == jobs->put[s];
+        jobs->put[s] = DB_NO_DATE.day;
+    }
+    return anew;
+}
+
 bool db_jobs_put_anew(struct db_jobs *jobs)
 {
     bool anew = false;
 
-    for (size_t i = 0; jobs->put && i < jobs->count; i++) {
+    if (!jobs->put)
+        return false;
+    memset(jobs->sows, 0, db_garden_sowings(jobs->view.garden) * sizeof *jobs->sows);
+    for (size_t i = 0; i < jobs->count; i++)
+        if (jobs->uses[jobs->jobs[i].rule].stage == DB_STAGE_SOWN)
+            jobs->sows[jobs->jobs[i].sowing] = true;
+    for (size_t i = 0; i < jobs->count; i++) {
         const struct db_job *job = &jobs->jobs[i];
 
         if (job->state == DB_JOB_DONE || !job->placed || jobs->uses[job->rule].stage != DB_STAGE_SOWN ||
@@ -546,6 +568,7 @@ bool db_jobs_put_anew(struct db_jobs *jobs)
         anew = anew || jobs->courses[job->sowing].life.stage[DB_STAGE_SOWN].likely.day != job->on.day;
         jobs->put[job->sowing] = job->on.day;
     }
+    anew = forget_put(jobs) || anew;
     return anew && ++jobs->rounds < ROUNDS;
 }
 

@@ -39,6 +39,7 @@ struct db_jobs {
     const struct db_following *following; /* one a sowing; NULL: no plan asks */
     const struct db_plot *plot;
     int32_t *put;                   /* of each sowing: as in the clocks; NULL: the plan knows no days */
+    bool *sows;                     /* of each sowing: a job of this round has it sown; room where put is */
     struct db_ahead *ahead;         /* of each sowing: as in the clocks */
     bool held_ahead;                /* a stage was held ahead in this round */
     int32_t gone_minutes;           /* of what was done today and is no job any more */

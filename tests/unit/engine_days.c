@@ -444,6 +444,36 @@ static void a_shared_bed_is_said_beside_a_shared_tool(void **state)
     plot_free(&plot);
 }
 
+/* A sowing that a note calls off is put on no day any more: what follows goes by its plan again, at once, and not only once that
+ * has been published. */
+static void what_is_not_asked_for_any_more_is_put_on_no_day(void **state)
+{
+    static const int days[7] = { [5] = 60 };
+
+    (void) state;
+    begin_on("[sow]\njob = Sow {crops}\nfor = not noted(called_off)\nduring = planned .. planned + 10 days\n"
+             "records = sown\neffort = 40 min\n"
+             "[look]\njob = Look\nduring = sown + 20 days .. sown + 29 days\nrecords = looked\n"
+             "[call-off]\njob = Call off\nduring = planned .. planned + 9 days\nrecords = called_off\n",
+             on(2015, 6, 10));
+    set_week(days, 0);
+    plan("one", north, THU);
+    const struct db_jobs *jobs = evaluate();
+
+    assert_int_equal(day_of(jobs, "sow/one"), SAT);
+    assert_int_equal(db_jobs_find(jobs, "look/one")->first.day - today.day, SAT + 20);
+    (void) shelf_put(&shelf, jobs, plot.arena);
+    plot.view.published = &shelf.all;
+    plot_note(&plot, "one", "called_off", today);
+    jobs = evaluate();
+    assert_null(db_jobs_find(jobs, "sow/one"));
+    assert_int_equal(db_jobs_find(jobs, "look/one")->first.day - today.day, THU + 20);
+    (void) shelf_put(&shelf, jobs, plot.arena);
+    assert_int_equal(shelf_put(&shelf, evaluate(), plot.arena), 0);
+    shelf_free(&shelf);
+    plot_free(&plot);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -460,6 +490,7 @@ int main(void)
         cmocka_unit_test(a_change_of_days_moves_what_it_must),
         cmocka_unit_test(what_wants_the_same_tool_goes_together),
         cmocka_unit_test(a_shared_bed_is_said_beside_a_shared_tool),
+        cmocka_unit_test(what_is_not_asked_for_any_more_is_put_on_no_day),
     };
 
     return cmocka_run_group_tests(tests, NULL, NULL);
