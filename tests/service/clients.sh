@@ -179,7 +179,7 @@ P
 else
     skip "todoman is not here"
 fi
-same "no token in the log" "$(grep -c "$secret" "$work/log")" 0
+same "no token in the log" "$(grep -c -e "$secret" "$work/log")" 0
 halt
 same "it ends well" "$ended_with" 0
 finish

@@ -136,6 +136,6 @@ says out "nowhere: No such file"
 "$daemon_program" --garden a --gardens b >"$work/out" 2>&1 </dev/null
 same "two kinds of gardens" $? 64
 # No token and no password in any log of all this.
-grep -q "$token" "$work/log"
+grep -q -e "$token" "$work/log"
 same "the token is in no log" $? 1
 finish
