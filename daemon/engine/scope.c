@@ -160,6 +160,14 @@ static void fill_manure(const struct db_sowing *sowing, const struct db_life *li
     own[DB_OWN_RIPE][2] = date_or_none(life->ripe.late);
 }
 
+static void fill_shelter(const struct db_sowing *sowing, struct db_scope *scope)
+{
+    const enum db_cover cover = sowing->into->cover;
+
+    if (sowing->into != sowing->bed && (cover == DB_COVER_FRAME || cover == DB_COVER_TUNNEL))
+        scope->own_word[DB_OWN_WORD_SHELTER] = sowing->into->where;
+}
+
 void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day, struct db_scope *ret_scope)
 {
     const struct db_clocks *clocks = &jobs->clocks;
@@ -183,6 +191,7 @@ void db_scope_fill(const struct db_jobs *jobs, size_t sowing, struct db_date day
     fill_succession(jobs, sowing, ret_scope->own);
     fill_frost(jobs, &course->life, ret_scope);
     fill_plot(jobs, sowing, ret_scope);
+    fill_shelter(db_garden_sowing(jobs->view.garden, sowing), ret_scope);
     fill_manure(db_garden_sowing(jobs->view.garden, sowing), &course->life, jobs->view.today, ret_scope->own);
     ret_scope->moisture = db_pump_run;
     ret_scope->pump = jobs->pump;

@@ -88,6 +88,7 @@ static const struct db_name_row rows[] = {
     OWN("host_gone", DB_OWN_HOST_GONE, DB_KIND_DATE),
     OWN("host_stands", DB_OWN_HOST_STANDS, DB_KIND_TRUTH),
     OWN_WORD("family_crop", DB_OWN_WORD_FAMILY),
+    OWN_WORD("shelter", DB_OWN_WORD_SHELTER),
     OWN("family_year", DB_OWN_FAMILY_YEAR, DB_KIND_NUMBER),
     OWN("family_gap", DB_OWN_FAMILY_GAP, DB_KIND_TIME),
     OWN("seeds", DB_OWN_SEEDS, DB_KIND_NUMBER),

@@ -165,6 +165,7 @@ enum db_own db_say_own_word(enum db_own_word word)
         [DB_OWN_WORD_HOST] = DB_OWN_HOST_GONE,
         [DB_OWN_WORD_ELSEWHERE] = DB_OWN_ELSEWHERE_FROM,
         [DB_OWN_WORD_FAMILY] = DB_OWN_FAMILY_YEAR,
+        [DB_OWN_WORD_SHELTER] = DB_OWN_SEEDS, /* both stand in the text: nothing is said of them */
     };
 
     return figures[word];

@@ -86,9 +86,10 @@ enum { DB_OWN_COUNT = DB_OWN_RIPE + 1 };
 enum db_own_word {
     DB_OWN_WORD_HOST,      /* the crop between whose rows it stands, plural */
     DB_OWN_WORD_ELSEWHERE, /* another bed with room, as it follows a verb: "in the north bed" */
-    DB_OWN_WORD_FAMILY     /* the last crop of its family in its bed, plural */
+    DB_OWN_WORD_FAMILY,    /* the last crop of its family in its bed, plural */
+    DB_OWN_WORD_SHELTER    /* the frame or tunnel that it is planted into: "in the tunnel" */
 };
-enum { DB_OWN_WORD_COUNT = DB_OWN_WORD_FAMILY + 1 };
+enum { DB_OWN_WORD_COUNT = DB_OWN_WORD_SHELTER + 1 };
 
 /* What the days of a frost are known from. */
 struct db_frost_source {

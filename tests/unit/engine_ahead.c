@@ -118,10 +118,49 @@ static void nothing_is_held_that_was_not_published(void **state)
     assert_true(db_jobs_find(jobs, "harden/t")->last.day < on(2015, 5, 1).day);
 }
 
+/* Who plants into a tunnel must not leave the trays out in the open at night. */
+static void the_shelter_is_named(void **state)
+{
+    static const char leave[] = "[leave]\njob = Leave {crops} out, {shelter}\nduring = sown .. sown + 300 days\n";
+    static const struct {
+        enum db_cover cover;
+        const char *expected;
+    } cases[] = { { DB_COVER_OPEN, "Leave tomato out" },
+                  { DB_COVER_FLEECE, "Leave tomato out" },
+                  { DB_COVER_TUNNEL, "Leave tomato out, in that bed" },
+                  { DB_COVER_FRAME, "Leave tomato out, in that bed" } };
+
+    (void) state;
+    for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+        struct db_bed into = { .id = "that", .name = "that bed", .where = "in that bed", .cover = cases[i].cover };
+        const struct db_jobs *jobs = NULL;
+
+        plot = plot_new(51.5, 0);
+        tomato = kit_crop("tomato");
+        plot_rules(&plot, leave);
+        plot_weather(&plot, on(2014, 1, 1), DAYS);
+        for (int k = 0; k < DAYS; k++)
+            plot_day(&plot, db_date_add(on(2014, 1, 1), k), 10, 20, 0);
+        plot_sow(&plot, (struct db_sowing){ .id = "t",
+                                            .crop = &tomato,
+                                            .bed = plot_bed(&plot, "bench", DB_COVER_INDOORS),
+                                            .into = &into,
+                                            .way = DB_WAY_POT,
+                                            .planned = DB_NO_DATE,
+                                            .sown = on(2015, 3, 1) });
+        plot_close_diary(&plot);
+        plot.view.today = on(2015, 3, 20);
+        assert_int_equal(db_garden_evaluate(&plot.view, plot.arena, &jobs), DB_OK);
+        assert_string_equal(db_job_summary(jobs, db_jobs_find(jobs, "leave/t"), plot.arena), cases[i].expected);
+        plot_free(&plot);
+    }
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
         cmocka_unit_test_teardown(a_step_still_to_come_is_not_thrown_into_the_past, end),
+        cmocka_unit_test(the_shelter_is_named),
         cmocka_unit_test_teardown(nothing_is_held_that_was_not_published, end),
     };
 
