@@ -91,6 +91,22 @@ static inline void plot_day(struct plot *plot, struct db_date date, double low, 
     db_weather_put(plot->weather, date, DB_FIGURE_RAIN, DB_ORIGIN_OBSERVED, rain);
 }
 
+/* The same mild days without rain from `before` days before today to `ahead` after it: forecast for `forecast` of them, then the
+ * climate's. */
+static inline void plot_mild(struct plot *plot, struct db_date today, int before, int ahead, int forecast)
+{
+    static const double figures[3] = { [DB_FIGURE_LOW] = 8, [DB_FIGURE_HIGH] = 18 };
+
+    plot_weather(plot, db_date_add(today, -before), (size_t) (before + ahead));
+    for (int i = -before; i < ahead; i++)
+        if (i <= forecast)
+            plot_day(plot, db_date_add(today, i), figures[DB_FIGURE_LOW], figures[DB_FIGURE_HIGH], 0);
+        else
+            for (enum db_figure f = DB_FIGURE_LOW; f <= DB_FIGURE_RAIN; f++)
+                db_weather_put(plot->weather, db_date_add(today, i), f, DB_ORIGIN_CLIMATE, figures[f]);
+    plot->view.today = today;
+}
+
 /* A crop with every amount not given; fill in and hand to crop_amount. */
 static inline struct db_crop_facts crop_new(const char *id, const char *family, const char *season,
                                             const char *hardiness, const char *counted)

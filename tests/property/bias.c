@@ -16,30 +16,11 @@
 
 #include <cmocka.h>
 
+#include "kit/dice.h"
+
 #include "base/banned.h"
 
 enum { RUNS = 300, DAYS = 300, TODAY = 20600, AHEAD = 12, PAST = 1200 };
-
-static uint64_t seed, state;
-
-static uint64_t next(void) /* splitmix64 */
-{
-    uint64_t z = state += UINT64_C(0x9e3779b97f4a7c15);
-
-    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
-    return z ^ z >> 31;
-}
-
-static int below(int most)
-{
-    return (int) (next() % (uint64_t) most);
-}
-
-static double between(double low, double high)
-{
-    return low + (high - low) * (double) (next() >> 11) / 9007199254740992.0;
-}
 
 /* Days with gaps, unknown ones, a difference that drifts, and now and then a reading that is wrong. */
 static size_t random_misses(struct db_miss misses[DAYS])

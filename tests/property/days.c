@@ -243,6 +243,14 @@ static void what_was_put_stays(void **state)
     each_garden(100, check_stays);
 }
 
+static void add_one_more(struct sketch *s)
+{
+    s->sowing[s->sowings] = s->sowing[0];
+    (void) snprintf(s->sowing[s->sowings].id, sizeof s->sowing[0].id, "more");
+    s->sowing[s->sowings].day = between(&s->draws, 0, 60);
+    s->sowing[s->sowings++].done = false;
+}
+
 /* One sowing more, with time enough on every day that has any: no other job is put elsewhere. */
 static void check_one_more(struct sketch *s)
 {
@@ -255,11 +263,7 @@ static void check_one_more(struct sketch *s)
     struct plot plot = build_with(s, &own, NULL);
 
     (void) shelf_put(&shelf, evaluate(&plot), plot.arena);
-    (void) snprintf(s->sowing[s->sowings].id, sizeof s->sowing[0].id, "more");
-    s->sowing[s->sowings] = s->sowing[0];
-    (void) snprintf(s->sowing[s->sowings].id, sizeof s->sowing[0].id, "more");
-    s->sowing[s->sowings].day = between(&s->draws, 0, 60);
-    s->sowing[s->sowings++].done = false;
+    add_one_more(s);
     plot.view.published = &shelf.all;
     struct plot more = build_with(s, &own, NULL);
     more.view.published = &shelf.all;
@@ -291,10 +295,7 @@ static void check_one_more_on_full_days(struct sketch *s)
     plot.view.published = &shelf.all;
     const struct db_jobs *before = evaluate(&plot);
 
-    s->sowing[s->sowings] = s->sowing[0];
-    (void) snprintf(s->sowing[s->sowings].id, sizeof s->sowing[0].id, "more");
-    s->sowing[s->sowings].day = between(&s->draws, 0, 60);
-    s->sowing[s->sowings++].done = false;
+    add_one_more(s);
     struct plot more = build_with(s, &own, NULL);
     more.view.published = &shelf.all;
     const struct db_jobs *after = evaluate(&more);

@@ -13,6 +13,7 @@
 
 #include <cmocka.h>
 
+#include "kit/dice.h"
 #include "kit/plot.h"
 #include "kit/rules.h"
 
@@ -20,28 +21,8 @@
 
 enum { RUNS = 160, BACK = 420, AHEAD = 430, SOWINGS = 8, YEARS = 34, PAST = YEARS * 366 };
 
-static uint64_t seed, state;
 static double past_low[PAST];
 static size_t held, free_ones, planned_days, without;
-
-static uint64_t next(void) /* splitmix64 */
-{
-    uint64_t z = state += UINT64_C(0x9e3779b97f4a7c15);
-
-    z = (z ^ z >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
-    z = (z ^ z >> 27) * UINT64_C(0x94d049bb133111eb);
-    return z ^ z >> 31;
-}
-
-static int below(int most)
-{
-    return (int) (next() % (uint64_t) most);
-}
-
-static double between(double low, double high)
-{
-    return low + (high - low) * (double) (next() >> 11) / 9007199254740992.0;
-}
 
 /* A place's low on a day: a wave with the coldest night in the middle of its winter, and noise. */
 struct place {

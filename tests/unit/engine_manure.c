@@ -10,27 +10,10 @@
 
 #include <cmocka.h>
 
-#include "kit/demo.h"
+#include "kit/demo_estate.h"
 #include "kit/plot.h"
 
 #include "base/banned.h"
-
-static struct db_arena *arena;
-static struct db_estate estate;
-
-static int read_estate(void **state)
-{
-    (void) state;
-    arena = db_arena_new((size_t) 64 << 20);
-    return read_demo(arena, &estate);
-}
-
-static int free_estate(void **state)
-{
-    (void) state;
-    arena = db_arena_free(arena);
-    return 0;
-}
 
 static const struct db_crop_facts *crop_of(const char *id)
 {

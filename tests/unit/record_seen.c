@@ -15,33 +15,14 @@
 
 #include <cmocka.h>
 
-#include "kit/record.h"
+#include "kit/record_open.h"
 
 #include "base/banned.h"
-
-static struct db_record *record;
-static struct db_arena *arena;
 
 static void reopen(void)
 {
     record = db_record_close(record);
     record = open_record();
-}
-
-static int set_up(void **state)
-{
-    const int code = make_record_folder(state);
-
-    record = code == 0 ? open_record() : NULL;
-    arena = db_arena_new(1 << 24);
-    return arena ? code : -1;
-}
-
-static int tear_down(void **state)
-{
-    record = db_record_close(record);
-    arena = db_arena_free(arena);
-    return remove_record_folder(state);
 }
 
 static struct db_told_day day(int32_t date, double low, double high, double rain)

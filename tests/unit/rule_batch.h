@@ -11,24 +11,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "kit/demo.h"
-
-static struct db_arena *arena;
-static struct db_estate estate;
-
-static int read_estate(void **state)
-{
-    (void) state;
-    arena = db_arena_new((size_t) 64 << 20);
-    return read_demo(arena, &estate);
-}
-
-static int free_estate(void **state)
-{
-    (void) state;
-    arena = db_arena_free(arena);
-    return 0;
-}
+#include "kit/demo_estate.h"
 
 static struct db_date day_of(const char *iso)
 {

@@ -43,17 +43,7 @@ static void begin(int wednesdays)
     plot = plot_new(51.5, 0);
     north = plot_bed(&plot, "north", DB_COVER_OPEN);
     plot_rules(&plot, rules);
-    plot_weather(&plot, db_date_add(today, -BEFORE), BEFORE + AHEAD);
-    for (int i = -BEFORE; i < AHEAD; i++)
-        if (i <= FORECAST)
-            plot_day(&plot, db_date_add(today, i), 8, 18, 0);
-        else
-            for (int f = 0; f < 3; f++)
-                db_weather_put(plot.weather, db_date_add(today, i), (enum db_figure) f, DB_ORIGIN_CLIMATE,
-                               f == DB_FIGURE_LOW    ? 8
-                               : f == DB_FIGURE_HIGH ? 18
-                                                     : 0);
-    plot.view.today = today;
+    plot_mild(&plot, today, BEFORE, AHEAD, FORECAST);
     db_garden_set_week(plot.garden, &week);
 }
 
