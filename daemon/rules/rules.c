@@ -288,6 +288,8 @@ size_t db_rule_follows(const struct db_rules *rules, size_t index)
 {
     const struct db_rule *first = rules->on[index]->follows;
 
+    while (first && first->off)
+        first = first->follows;
     return first ? db_rules_find(rules, first->name) : SIZE_MAX;
 }
 

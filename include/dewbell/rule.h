@@ -43,8 +43,8 @@ const char *db_rule_also(const struct db_rules *rules, size_t index);
 /* "" where not given. */
 const char *db_rule_caution(const struct db_rules *rules, size_t index);
 const char *db_rule_source(const struct db_rules *rules, size_t index);
-/* The rule whose job of the same sowing comes first where jobs are put on the gardener's days (`follows`); SIZE_MAX: none, or one
- * that is switched off. */
+/* The rule whose job of the same sowing comes first where jobs are put on the gardener's days (`follows`), past those that are
+ * switched off; SIZE_MAX: none. */
 size_t db_rule_follows(const struct db_rules *rules, size_t index);
 const char *db_rule_theme(const struct db_rules *rules,
                           size_t index); /* `kind = Thin`: one word, the calendar's category */

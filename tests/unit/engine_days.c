@@ -258,22 +258,25 @@ static void what_follows_says_so(void **state)
 }
 
 /* Tying in is best on Friday, two days after earthing up; that has to wait for Saturday, and tying in goes with it to the next
- * day with time that is not sooner than two days after. Without `follows` both would be on Saturday. */
+ * day with time that is not sooner than two days after. Without `follows` both would be on Saturday.
+ * A rule between the two that is switched off takes nothing away. */
 static void steps_that_are_no_stages_keep_their_order(void **state)
 {
     static const int week[7] = { [1] = 60, [5] = 60, [6] = 60 };
-    static const char *const tie[2] = { "", "follows = earth\n" };
+    static const char *const tie[3] = { "", "follows = earth\n", "follows = label\n" };
 
     (void) state;
-    for (int follows = 0; follows < 2; follows++) {
-        char text[400];
+    for (int follows = 0; follows < 3; follows++) {
+        char text[600];
 
         (void) snprintf(
             text, sizeof text,
             "[a-tie]\njob = Tie {crops} in\nfor = noted(sown)\nduring = sown + 12 days .. sown + 20 days\n"
             "records = tied\neffort = 10 min\n%s"
             "[earth]\njob = Earth {crops} up\nfor = noted(sown)\nduring = sown + 10 days .. sown + 20 days\n"
-            "records = earthed\neffort = 30 min\n",
+            "records = earthed\neffort = 30 min\n"
+            "[label]\njob = Label {crops}\nduring = sown + 11 days .. sown + 20 days\nrecords = labelled\n"
+            "follows = earth\noff = yes\n",
             tie[follows]);
         begin_on(text, on(2015, 6, 10));
         set_week(week, 0);
