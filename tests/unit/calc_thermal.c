@@ -339,7 +339,7 @@ static size_t full_on_day(double t, double base, double amount, double *ret_days
 
     for (size_t d = 0; d < 199; d++)
         sums[d + 1] = sums[d] + degree_days(DB_DEGREE_SINE, t, t, base, 0);
-    *ret_days = amount / sums[1];
+    *ret_days = sums[1] > 0 ? amount / sums[1] : (double) INFINITY;
     return db_sums_reach(sums, 199, 0, amount);
 }
 
