@@ -16,8 +16,8 @@ enum {
     GAP_MOST = 14,   /* days after which what hangs on a job is worked out anew anyway */
     NEAR = 3,        /* days: further off, a forecast that forbids the best day may change its mind again */
     LAST_STEP = 100,
-    ROUNDS =
-        6 /* of days that call for one another in twos or threes the last is then the first: worked out again it stays */
+    /* Of days that call for one another in twos or threes the last is the first then: worked out again it stays. */
+    ROUNDS = 6
 };
 
 struct days {
