@@ -14,6 +14,8 @@
 
 #include "rule_batch.h"
 
+#include "kit/thrift.h"
+
 #include "base/banned.h"
 
 static int looked, waited, harvests;
@@ -47,7 +49,7 @@ static void no_harvest_out_of_fresh_manure(void **state)
     static const char *const sown[] = { "2014-03-10", "2014-05-20", "2014-07-10", "2014-09-05" };
 
     (void) state;
-    for (size_t c = 0; c < db_crops_count(estate.crops); c++)
+    for (size_t c = 0; c < db_crops_count(estate.crops); c += (size_t) thrift(1, 9))
         for (size_t d = 0; d < sizeof sown / sizeof sown[0]; d++) {
             const struct db_crop_facts *crop = db_crops_at(estate.crops, c);
             const bool tray = crop->usual == DB_WAY_PLUGS || crop->usual == DB_WAY_POT;
@@ -67,7 +69,7 @@ static void no_harvest_out_of_fresh_manure(void **state)
             }
         }
     print_message("%d gardens, %d harvests, %d waits\n", looked, harvests, waited);
-    assert_true(looked > 1500 && harvests > 3000 && waited > 500);
+    assert_true(looked > thrift(1500, 150) && harvests > thrift(3000, 300) && waited > thrift(500, 50));
 }
 
 static bool says(const struct looked_at *seen, const struct db_job *job, const char *wanted)
