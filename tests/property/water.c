@@ -118,13 +118,17 @@ static struct season draw_season(uint64_t *draws)
     static const enum db_way ways[] = { DB_WAY_DRILL, DB_WAY_PLUGS, DB_WAY_POT, DB_WAY_DRILL };
     static const enum db_texture grounds[] = { DB_TEXTURE_LOAM, DB_TEXTURE_SANDY_LOAM, DB_TEXTURE_CLAY };
     static const enum db_cover covers[] = { DB_COVER_OPEN, DB_COVER_FLEECE };
+    /* One after the other: in one expression each compiler would draw in an order of its own. */
     const int crop = between(draws, 0, 3);
+    const enum db_texture texture = grounds[next(draws) % 3];
+    const enum db_cover cover = covers[next(draws) % 2];
+    const struct db_date march = on(2012 + between(draws, 0, 3), 3, 1);
 
     return (struct season){ .crop = crops[crop],
                             .way = ways[crop],
-                            .texture = grounds[next(draws) % 3],
-                            .cover = covers[next(draws) % 2],
-                            .sown = db_date_add(on(2012 + between(draws, 0, 3), 3, 1), between(draws, 0, 120)) };
+                            .texture = texture,
+                            .cover = cover,
+                            .sown = db_date_add(march, between(draws, 0, 120)) };
 }
 
 /* What the rules would see at the end of that season. */
@@ -158,9 +162,12 @@ static struct plot build_season(const struct season *s, const struct db_crop_fac
     return plot;
 }
 
-/* How often it was taken to be watered; *ret_first is the first day on which it was due. */
+/* How often it was taken to be watered; *ret_first is the first day on which it was due. A rain on the day after fills the ground
+ * anew and has the last word on since when it is full, so what counts is that more has come back than it rained. */
 static int waterings(struct plot *plot, int32_t *ret_first)
 {
+    const double *rain = db_weather_figures(plot->view.weather, 0, DB_FIGURE_RAIN);
+    const int32_t begin = db_weather_first(plot->view.weather).day;
     const struct db_jobs *jobs = NULL;
     int count = 0;
 
@@ -171,21 +178,24 @@ static int waterings(struct plot *plot, int32_t *ret_first)
 
     *ret_first = INT32_MAX;
     for (size_t d = 1; d < m->count && m->first + (int32_t) d <= plot->view.today.day; d++) {
-        count += m->days[d].filled == DB_FILLED_ASKED && m->days[d].full == m->first + (int32_t) d - 1;
-        if (m->days[d].dry >= m->days[d].limit && *ret_first == INT32_MAX)
-            *ret_first = m->first + (int32_t) d;
+        const struct db_wet_day *day = &m->days[d], *before = day - 1;
+        const int32_t date = m->first + (int32_t) d;
+
+        count += (day->filled == DB_FILLED_ASKED && day->full == date - 1) ||
+                 day->dry < before->dry - rain[date - begin] - 0.01;
+        if (day->dry >= day->limit && *ret_first == INT32_MAX)
+            *ret_first = date;
     }
     return count;
 }
 
 /* A season as recorded, and with more rain on some days: it is not due sooner, and not more often. Often is counted with one
  * in hand: a rain moves all that comes after it, the days for which a job stands open before it is taken as done, and the
- * day on which a plant's limit changes. Two more were seen in 3 seasons of 4 800 (over 60 seeds), so a run may have them in two of its
- * seasons; in all of them together there are fewer. */
+ * day on which a plant's limit changes. */
 static void more_rain_is_not_due_sooner(void **state)
 {
     const uint64_t base = given_seed();
-    int most = 0, fewer = 0, more = 0, twice = 0, recorded = 0, wetter = 0;
+    int most = 0, fewer = 0, more = 0, recorded = 0, wetter = 0;
 
     (void) state;
     for (int i = 0; i < SEASONS; i++) {
@@ -203,10 +213,9 @@ static void more_rain_is_not_due_sooner(void **state)
             fail_msg("seed %" PRIu64 ": %s is due %d days sooner with more rain", seed, s.crop, first[0] - first[1]);
         fewer += with_more < as_recorded;
         more += with_more > as_recorded;
-        twice += with_more > as_recorded + 1;
         recorded += as_recorded;
         wetter += with_more;
-        if (with_more > as_recorded + 2 || twice > 2)
+        if (with_more > as_recorded + 1)
             fail_msg("seed %" PRIu64 ": %s is watered %d times, and %d times with more rain", seed, s.crop, as_recorded,
                      with_more);
         most = as_recorded > most ? as_recorded : most;
