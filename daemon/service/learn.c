@@ -11,6 +11,10 @@
 
 #include "base/banned.h"
 
+/* K by which nights are taken to be milder than forecast. What was learnt holds for weeks after a service has changed its ways; a
+ * fleece for nothing is a smaller loss than a frost, and fleece is asked for with some 3 K in hand. */
+static const double milder_most = 2;
+
 static void put_text(XXH3_state_t *state, const char *text)
 {
     (void) XXH3_128bits_update(state, text ? text : "", text ? strlen(text) + 1 : 1);
@@ -137,6 +141,8 @@ enum db_status db_learn_bias(struct db_record *record, const struct db_estate *e
         for (size_t i = 0; i < count; i++)
             misses[i] = (struct db_miss){ days[i].date, days[i].measured[f] - days[i].said[f] };
         status = db_bias_learn(misses, count, today, &bias[f]);
+        if (f == DB_FIGURE_LOW && bias[f].shift > milder_most)
+            bias[f].shift = milder_most;
     }
     if (status == DB_OK)
         memcpy(ret, bias, sizeof bias);

@@ -14,7 +14,7 @@ DB_MUST_USE enum db_status db_learn_said(struct db_record *record, const struct 
 DB_MUST_USE enum db_status db_learn_measured(struct db_record *record, const struct db_estate *estate, const char *url,
                                              struct db_date today, struct db_arena *arena, bool *ret_news);
 /* The bias of low and high as it stands on `today`. Nothing is learnt (all 0) where the plan says `learn = no` or has no
- * `observed`; nor of lows where it says how much colder nights are. */
+ * `observed`; nor of lows where it says how much colder nights are. Lows are raised by 2 K at most. */
 DB_MUST_USE enum db_status db_learn_bias(struct db_record *record, const struct db_estate *estate, const char *url,
                                          struct db_date today, struct db_arena *arena, struct db_bias ret[2]);
 

@@ -210,6 +210,25 @@ static void a_fortnight_teaches(void **state)
     close_to("mended", shift_now(DB_FIGURE_LOW), 0, 0);
 }
 
+/* Days may be as much warmer as they are; nights are taken to be milder by 2 K at most, and the sentence says what is done. */
+static void milder_nights_are_believed_in_part(void **state)
+{
+    char here[160];
+
+    (void) state;
+    plan(usual);
+    for (int d = -15; d <= 0; d++)
+        comes(db_date_add(bench.today, d), 10, 2, 14);
+    measure("w.csv", 14, 6.5, 18.5);
+    plan(usual);
+    assert_true(take_note());
+    close_to("low", shift_now(DB_FIGURE_LOW), 2, 0);
+    close_to("high", shift_now(DB_FIGURE_HIGH), 4, 0); /* 4.5 * 14 / 16 = 3.94 */
+    assert_string_equal(db_told_here(told_on(bench.today), db_garden_site(bench.estate.garden), here),
+                        "Nights are 2 degrees warmer here than forecast (14 measured), days 4 degrees warmer (14 "
+                        "measured).");
+}
+
 /* What is said of a day once it has begun is half known already, or of its last hours only: it is not learnt from. */
 static void the_day_itself_comes_too_late(void **state)
 {
@@ -383,6 +402,7 @@ int main(void)
 #define TEST(name) cmocka_unit_test_setup_teardown(name, set_up, tear_down)
     const struct CMUnitTest tests[] = {
         TEST(a_fortnight_teaches),
+        TEST(milder_nights_are_believed_in_part),
         TEST(the_day_itself_comes_too_late),
         TEST(no_is_no),
         TEST(what_begins_it_anew),
