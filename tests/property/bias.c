@@ -124,13 +124,18 @@ static void weather_that_can_be(void **unused)
         struct db_site site = { .name = "Dell", .key = "5a0d8b1e-3c52-4f0e-9a41-7be2f1c6d9a3", .zone = "UTC" };
         struct db_weather *weather, *plain;
 
-        for (int m = 0; m < 12; m++)
-            records.normals[m] = (struct db_normal){ between(0, 4), between(4, 8), 30, (double) NAN };
+        for (int m = 0; m < 12; m++) {
+            const double low = between(0, 4), high = between(4, 8); /* each in its turn */
+
+            records.normals[m] = (struct db_normal){ low, high, 30, (double) NAN };
+        }
         random_days(&records.observed, TODAY - 60, 60, arena, 30);
         random_days(&records.forecast, TODAY - 2, 6, arena, 30);
         random_days(&records.past, TODAY - PAST, PAST - 60, arena, 1);
         for (int d = 0; d < AHEAD; d++) {
-            told_days[d] = (struct db_told_day){ { TODAY - 3 + d }, { between(0, 4), between(4, 5), 0, 1 } };
+            const double low = between(0, 4), high = between(4, 5);
+
+            told_days[d] = (struct db_told_day){ { TODAY - 3 + d }, { low, high, 0, 1 } };
             if (below(4) == 0)
                 told_days[d].figures[below(2)] = (double) NAN;
         }

@@ -110,7 +110,9 @@ static void compare(bool standing, bool leaders, const char *what)
     for (int i = 0; i < CASES; i++) {
         struct heap h;
 
-        heap_draw(&h, (size_t) between(6, 11), (size_t) between(14, 28), standing, leaders);
+        const size_t count = (size_t) between(6, 11), days = (size_t) between(14, 28); /* each in its turn */
+
+        heap_draw(&h, count, days, standing, leaders);
         const int64_t got = solve(&h.p, NULL), best = least_cost(&h.p, got);
 
         assert_int_equal(got, plain_cost(&h.p));
@@ -165,7 +167,10 @@ static void what_stands_stays(void **state)
     for (int i = 0; i < 60; i++) {
         struct heap h;
 
-        heap_draw(&h, (size_t) between(20, 250), (size_t) between(20, 90), chance(2), chance(2));
+        const size_t count = (size_t) between(20, 250), days = (size_t) between(20, 90);
+        const bool standing = chance(2), leaders = chance(2);
+
+        heap_draw(&h, count, days, standing, leaders);
         (void) solve(&h.p, NULL);
         tasks += h.p.count;
         let_stand(&h);

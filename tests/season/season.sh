@@ -87,6 +87,7 @@ set -- 2013-watchful 2013-obedient 2013-away 2013-silent 2013-uphill 2015-watchf
 } | tee "$folder/table"
 for run in 2013-watchful 2013-obedient 2015-watchful 2015-obedient; do
     holds "$run: no job missed that could have been done" "$(figure "$folder/$run" missed)" -eq 0
+    holds "$run: no job missed for want of time" "$(figure "$folder/$run" no_time_left)" -eq 0
     holds "$run: no board left on a row that has come up" "$(figure "$folder/$run" board_days_late)" -eq 0
 done
 for run in 2013-watchful 2013-obedient 2013-away 2015-watchful 2015-obedient 2015-away 2013-uphill 2015-uphill; do
