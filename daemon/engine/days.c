@@ -30,8 +30,8 @@ struct days {
     struct db_choice *choices;
     struct db_job **job;             /* of each task */
     uint32_t (*led)[DB_STAGE_COUNT]; /* of each sowing and stage: the task that brings it about, counted from 1 */
-    uint32_t *latest,
-        *before;   /* of each sowing its latest task so far, of each task the sowing's one before it; from 1 */
+    uint32_t *latest;                /* of each sowing: its latest task so far, counted from 1 */
+    uint32_t *before;                /* of each task: the one of its sowing before it, counted from 1 */
     uint32_t *bed; /* of each sowing, where it is sown and planted: number of the bed in the order of ids */
 };
 
